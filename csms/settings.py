@@ -1,0 +1,109 @@
+"""Settings: environment variables `PHASEYARD_…`, or a TOML file given by `--config`.
+
+Every field is described here and listed in the README's table; a test keeps both alike.
+A variable with our prefix that is no setting is an error, since a typing mistake in a
+safety setting must not pass in silence.
+"""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import Field, ValidationError
+from pydantic_settings import (
+    BaseSettings,
+    PydanticBaseSettingsSource,
+    SettingsConfigDict,
+    TomlConfigSettingsSource,
+)
+
+from csms.errors import InvalidInput
+
+PREFIX = "PHASEYARD_"
+
+
+class Settings(BaseSettings):
+    """What one node needs to know. Times are in seconds."""
+
+    model_config = SettingsConfigDict(env_prefix=PREFIX, extra="forbid", frozen=True)
+
+    data_dir: Path = Field(default=Path("data"), description="Folder for the database and the secrets")
+    database_url: str = Field(
+        default="", description="PostgreSQL by `postgresql+asyncpg://…`; empty: SQLite in the data folder"
+    )
+    host: str = Field(default="0.0.0.0", description="Address that both servers listen on")  # noqa: S104
+    ocpp_port: int = Field(default=9210, ge=0, le=65535, description="Port for the chargers")
+    http_port: int = Field(default=8080, ge=0, le=65535, description="Port for REST and the pages")
+    heartbeat_s: int = Field(default=300, ge=10, description="Heartbeat interval asked of a charger")
+    call_timeout_s: float = Field(
+        default=30, gt=0, description="How long a charger may take to answer a command"
+    )
+    ping_interval_s: float = Field(default=20, gt=0, description="WebSocket ping interval")
+    max_frame_bytes: int = Field(
+        default=4_194_304, ge=65_536, description="Largest frame accepted of a charger"
+    )
+    garbage_limit: int = Field(default=20, ge=1, description="Unreadable frames before a socket is closed")
+    accept_unknown_stations: bool = Field(
+        default=False, description="Let a charger that is not in the database connect and wait for a place"
+    )
+    offer_validity_s: int = Field(
+        default=120, ge=30, description="How long a live offer holds in the charger by itself"
+    )
+    rotation_s: int = Field(
+        default=900, ge=300, description="How long a car charges before a waiting one takes its turn"
+    )
+    raise_delay_s: float = Field(
+        default=30, ge=0, description="How long room must last before offers are raised"
+    )
+    meter_stale_s: float = Field(
+        default=30, ge=5, description="Age at which a building meter counts as silent"
+    )
+    delta_margin_percent: float = Field(
+        default=8, ge=0, le=25, description="Margin in systems without neutral"
+    )
+    session_hours: int = Field(default=12, ge=1, description="How long a sign-in to the pages holds")
+    log_level: str = Field(default="INFO", description="Level of the log on standard error")
+
+    @classmethod
+    def settings_customise_sources(
+        cls,
+        settings_cls: type[BaseSettings],
+        init_settings: PydanticBaseSettingsSource,
+        env_settings: PydanticBaseSettingsSource,
+        dotenv_settings: PydanticBaseSettingsSource,
+        file_secret_settings: PydanticBaseSettingsSource,
+    ) -> tuple[PydanticBaseSettingsSource, ...]:
+        return init_settings, env_settings, TomlConfigSettingsSource(settings_cls, cls._config)
+
+    _config: Path | None = None
+
+    @property
+    def url(self) -> str:
+        """The database's URL, with SQLite in the data folder when none was given."""
+        return self.database_url or f"sqlite+aiosqlite:///{(self.data_dir / 'phaseyard.db').absolute()}"
+
+
+def load_settings(
+    config: Path | None = None, environ: Mapping[str, str] | None = None, **given: Any
+) -> Settings:
+    """Settings from, in this order: `given`, the environment, the TOML file.
+
+    Raises InvalidInput with the name of the variable or key that is wrong.
+    """
+    environ = os.environ if environ is None else environ
+    known = {PREFIX + name.upper() for name in Settings.model_fields}
+    for name in environ:
+        if name.startswith(PREFIX) and name not in known:
+            raise InvalidInput(name, "there is no such setting; see the table in README.md")
+    if config is not None and not config.is_file():
+        raise InvalidInput("--config", f"{config} is not a file")
+
+    class _Loaded(Settings):
+        _config = config
+
+    try:
+        return _Loaded(**{k: v for k, v in given.items() if v is not None})
+    except ValidationError as error:
+        first = error.errors()[0]
+        raise InvalidInput(".".join(str(part) for part in first["loc"]), str(first["msg"])) from error
