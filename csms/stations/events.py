@@ -1,0 +1,84 @@
+"""What a station tells. Its answer carries nothing but the receipt, given after the commit."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from csms.stations.model import ChargingProfile, EvseStatus, Reading, VariableValue
+
+
+@dataclass(frozen=True, slots=True)
+class Heartbeat:
+    """A sign of life; the answer carries our time."""
+
+
+@dataclass(frozen=True, slots=True)
+class StatusReported:
+    """State of one EVSE. `error` is the standard's error code, "" when none.
+
+    An error with a status other than FAULTED is a warning. `vendor_error` and `info` are the
+    maker's own words. `at` is None when the station gave no time.
+    """
+
+    evse: int
+    connector: int
+    status: EvseStatus
+    error: str = ""
+    info: str = ""
+    vendor_error: str = ""
+    at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MetersReported:
+    """Readings of EVSE `evse` (0: the station's main meter; None: not said).
+
+    `transaction_id` is the station's text of the transaction they belong to, if any.
+    """
+
+    evse: int | None
+    readings: tuple[Reading, ...]
+    transaction_id: str | None = None
+    deviations: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class VariablesReported:
+    """One part of a report that we asked for by `request_id`; `last` ends it."""
+
+    request_id: int
+    sequence: int
+    last: bool
+    values: tuple[VariableValue, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ComponentsReported:
+    """Changes of components (OCPP 2.x NotifyEvent); those that mean a status are in `statuses`."""
+
+    statuses: tuple[StatusReported, ...]
+    changes: tuple[VariableValue, ...]
+    at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ProfilesReported:
+    """One part of the profiles that we asked for by `request_id`; `last` ends it."""
+
+    request_id: int
+    evse: int
+    last: bool
+    profiles: tuple[ChargingProfile, ...]
+
+
+Event = (
+    Heartbeat | StatusReported | MetersReported | VariablesReported | ComponentsReported | ProfilesReported
+)
+
+EVENTS: tuple[type[Event], ...] = (
+    Heartbeat,
+    StatusReported,
+    MetersReported,
+    VariablesReported,
+    ComponentsReported,
+    ProfilesReported,
+)
