@@ -1,0 +1,50 @@
+"""The database as the rest of the program holds it."""
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from csms.store.dialects import open_engines
+from csms.store.group_commit import GroupCommit
+from csms.store.migrate import bring_up_to_date
+from csms.tasks import Tasks
+
+
+class Database:
+    """Opened once per process. `dialect` is for `csms.store.dialects` only.
+
+    Inside `write()` never wait for `writer`: on SQLite both need the one connection.
+    """
+
+    def __init__(self, url: str) -> None:
+        self._write_engine, self._read_engine = open_engines(url)
+        self._tasks = Tasks()
+        self.dialect = self._write_engine.dialect.name
+        self.writer = GroupCommit(self._write_engine, self._tasks)
+
+    async def open(self) -> None:
+        """Bring the tables up to date and start the writer."""
+        async with self._write_engine.connect() as connection:
+            await connection.run_sync(bring_up_to_date)
+        self.writer.start()
+
+    async def close(self) -> None:
+        """Finish what was handed in, then let go of the database."""
+        await self.writer.close()
+        await self._tasks.close()
+        await self._write_engine.dispose()
+        if self._read_engine is not self._write_engine:
+            await self._read_engine.dispose()
+
+    @asynccontextmanager
+    async def read(self) -> AsyncIterator[AsyncConnection]:
+        """A view of the last commit."""
+        async with self._read_engine.connect() as connection:
+            yield connection
+
+    @asynccontextmanager
+    async def write(self) -> AsyncIterator[AsyncConnection]:
+        """One unit of work: committed when the block ends well, else undone."""
+        async with self._write_engine.begin() as connection:
+            yield connection

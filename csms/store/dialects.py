@@ -1,0 +1,54 @@
+"""What differs between the two databases; the only place that asks which one it is."""
+
+from typing import Any
+
+from sqlalchemy import Table, event
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
+from sqlalchemy.pool import ConnectionPoolEntry
+
+from csms.errors import InvalidInput
+
+SQLITE = "sqlite"
+POSTGRESQL = "postgresql"
+
+
+def open_engines(url: str) -> tuple[AsyncEngine, AsyncEngine]:
+    """The engine to write with and the engine to read with.
+
+    SQLite has one writer at a time, so its write engine has one connection and takes the
+    lock at once (BEGIN IMMEDIATE): a transaction that reads first and upgrades later fails
+    on a busy database whatever the timeout. Readers see the last commit (WAL). PostgreSQL
+    uses one engine for both.
+    Raises InvalidInput when the URL is of neither kind.
+    """
+    if url.startswith("sqlite+aiosqlite:"):
+        writer = create_async_engine(url, pool_size=1, max_overflow=0, pool_timeout=60)
+        reader = create_async_engine(url, pool_size=4, max_overflow=4)
+        _prepare_sqlite(writer, begin="BEGIN IMMEDIATE")
+        _prepare_sqlite(reader, begin="BEGIN")
+        return writer, reader
+    if url.startswith("postgresql+asyncpg:"):
+        engine = create_async_engine(url, pool_size=8, max_overflow=8, pool_pre_ping=True)
+        return engine, engine
+    raise InvalidInput("database_url", "give sqlite+aiosqlite:///FILE or postgresql+asyncpg://USER@HOST/NAME")
+
+
+def _prepare_sqlite(engine: AsyncEngine, begin: str) -> None:
+    @event.listens_for(engine.sync_engine, "connect")
+    def on_connect(connection: Any, _record: ConnectionPoolEntry) -> None:
+        # The driver must not begin transactions by itself: it would use the lazy BEGIN.
+        connection.isolation_level = None
+        cursor = connection.cursor()
+        for pragma in ("journal_mode=WAL", "synchronous=FULL", "busy_timeout=10000", "foreign_keys=ON"):
+            cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
+
+    @event.listens_for(engine.sync_engine, "begin")
+    def on_begin(connection: Any) -> None:
+        connection.exec_driver_sql(begin)
+
+
+def upsert(dialect: str, table: Table) -> Any:
+    """An INSERT for `table` that has `on_conflict_do_update` and `on_conflict_do_nothing`."""
+    return sqlite.insert(table) if dialect == SQLITE else postgresql.insert(table)

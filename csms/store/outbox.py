@@ -1,0 +1,49 @@
+"""Facts for the rest of the system, written in the transaction that made them true.
+
+`csms.cluster.relay` hands them on after the commit, at least once and in order. The latest
+of them are also what a page shows as events, so `body` is written to be read.
+"""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import insert
+from sqlalchemy.ext.asyncio import AsyncConnection
+
+from csms.store.group_commit import Change
+from csms.store.tables.system import outbox
+
+INSERT = insert(outbox)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """`topic` is dotted, e.g. `session.ended`; `subject` names what it is about."""
+
+    topic: str
+    at: datetime
+    site_id: str | None = None
+    subject: str = ""
+    body: dict[str, Any] = field(default_factory=dict)
+
+
+def change(fact: Fact) -> Change:
+    """The row as a change for the group commit."""
+    return Change(INSERT, _values(fact))
+
+
+async def put(connection: AsyncConnection, *facts: Fact) -> None:
+    """Write the rows in the caller's transaction."""
+    if facts:
+        await connection.execute(INSERT, [_values(fact) for fact in facts])
+
+
+def _values(fact: Fact) -> dict[str, Any]:
+    return {
+        "topic": fact.topic,
+        "site_id": fact.site_id,
+        "subject": fact.subject,
+        "body": fact.body,
+        "at": fact.at,
+    }

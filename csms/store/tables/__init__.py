@@ -1,0 +1,17 @@
+"""The tables, one file per feature. Import `metadata` from here to see them all."""
+
+from csms.store.tables import access, metering, people, power, sessions, sites, stations, system, tariffs
+from csms.store.tables.base import metadata
+
+__all__ = [
+    "access",
+    "metadata",
+    "metering",
+    "people",
+    "power",
+    "sessions",
+    "sites",
+    "stations",
+    "system",
+    "tariffs",
+]

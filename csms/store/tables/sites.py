@@ -1,0 +1,41 @@
+"""Sites and the circuits of their supply."""
+
+from sqlalchemy import Boolean, Column, ForeignKey, Index, Integer, String, Table
+
+from csms.store.tables.base import metadata
+from csms.store.types import Document, Instant
+
+site = Table(
+    "site",
+    metadata,
+    Column("id", String(40), primary_key=True),
+    Column("name", String(120), nullable=False),
+    Column("time_zone", String(64), nullable=False),
+    Column("currency", String(3), nullable=False),
+    Column("system", String(10), nullable=False),
+    Column("active", Boolean, nullable=False),
+    Column("created_at", Instant, nullable=False),
+)
+
+circuit = Table(
+    "circuit",
+    metadata,
+    Column("id", String(40), primary_key=True),
+    Column("site_id", ForeignKey("site.id", ondelete="CASCADE"), nullable=False),
+    Column("name", String(120), nullable=False),
+    Column("fed_from", ForeignKey("circuit.id"), nullable=True),
+    # What the installer allows per line, and the rating of the fuse or breaker itself.
+    Column("limit_l1_ma", Integer, nullable=False),
+    Column("limit_l2_ma", Integer, nullable=False),
+    Column("limit_l3_ma", Integer, nullable=False),
+    Column("device_ma", Integer, nullable=True),
+    Column("cap_w", Integer, nullable=True),
+    Column("unbalance_ma", Integer, nullable=True),
+    # Base load assumed when no meter tells: the worst case, per line.
+    Column("worst_base_l1_ma", Integer, nullable=False, server_default="0"),
+    Column("worst_base_l2_ma", Integer, nullable=False, server_default="0"),
+    Column("worst_base_l3_ma", Integer, nullable=False, server_default="0"),
+    # How the building is measured here: {"counts": "base" | "total", "period_s": n} or null.
+    Column("meter", Document, nullable=True),
+)
+Index("ix_circuit_site", circuit.c.site_id)
