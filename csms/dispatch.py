@@ -5,14 +5,15 @@ its type; `app` has registered the owner. A type without an owner is our own fau
 found when the table is sealed, not when the first station asks.
 """
 
+import logging
 from collections.abc import Awaitable, Callable, Iterable
 from datetime import datetime
 from typing import Any, TypeVar
 
 from csms.errors import OurFault
 
+log = logging.getLogger(__name__)
 Q = TypeVar("Q")
-A = TypeVar("A")
 Handler = Callable[[str, Any, datetime], Awaitable[Any]]
 Listener = Callable[[str, Any, datetime], Awaitable[None]]
 
@@ -45,5 +46,8 @@ class Dispatcher:
             raise OurFault(f"nobody owns {type(question).__name__}")
         answer = await owner(station_id, question, now)
         for listener in self._listeners.get(type(question), ()):
-            await listener(station_id, question, now)
+            try:
+                await listener(station_id, question, now)
+            except Exception:
+                log.exception("a follower of %s failed", type(question).__name__)
         return answer

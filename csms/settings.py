@@ -6,7 +6,7 @@ safety setting must not pass in silence.
 """
 
 import os
-from collections.abc import Mapping
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -65,45 +65,36 @@ class Settings(BaseSettings):
     session_hours: int = Field(default=12, ge=1, description="How long a sign-in to the pages holds")
     log_level: str = Field(default="INFO", description="Level of the log on standard error")
 
-    @classmethod
-    def settings_customise_sources(
-        cls,
-        settings_cls: type[BaseSettings],
-        init_settings: PydanticBaseSettingsSource,
-        env_settings: PydanticBaseSettingsSource,
-        dotenv_settings: PydanticBaseSettingsSource,
-        file_secret_settings: PydanticBaseSettingsSource,
-    ) -> tuple[PydanticBaseSettingsSource, ...]:
-        return init_settings, env_settings, TomlConfigSettingsSource(settings_cls, cls._config)
-
-    _config: Path | None = None
-
     @property
     def url(self) -> str:
         """The database's URL, with SQLite in the data folder when none was given."""
         return self.database_url or f"sqlite+aiosqlite:///{(self.data_dir / 'phaseyard.db').absolute()}"
 
 
-def load_settings(
-    config: Path | None = None, environ: Mapping[str, str] | None = None, **given: Any
-) -> Settings:
-    """Settings from, in this order: `given`, the environment, the TOML file.
+def load_settings(config: Path | None = None, **given: Any) -> Settings:
+    """Settings from, in this order: `given` (None: not given), the environment, the TOML file.
 
     Raises InvalidInput with the name of the variable or key that is wrong.
     """
-    environ = os.environ if environ is None else environ
     known = {PREFIX + name.upper() for name in Settings.model_fields}
-    for name in environ:
+    for name in os.environ:
         if name.startswith(PREFIX) and name not in known:
             raise InvalidInput(name, "there is no such setting; see the table in README.md")
     if config is not None and not config.is_file():
         raise InvalidInput("--config", f"{config} is not a file")
 
-    class _Loaded(Settings):
-        _config = config
+    class Layered(Settings):
+        @classmethod
+        def settings_customise_sources(
+            cls, settings_cls: type[BaseSettings], *sources: PydanticBaseSettingsSource, **named: Any
+        ) -> tuple[PydanticBaseSettingsSource, ...]:
+            file = TomlConfigSettingsSource(settings_cls, config)
+            return named["init_settings"], named["env_settings"], file
 
     try:
-        return _Loaded(**{k: v for k, v in given.items() if v is not None})
+        return Layered(**{key: value for key, value in given.items() if value is not None})
     except ValidationError as error:
         first = error.errors()[0]
         raise InvalidInput(".".join(str(part) for part in first["loc"]), str(first["msg"])) from error
+    except tomllib.TOMLDecodeError as error:
+        raise InvalidInput("--config", f"{config} is not TOML: {error}") from error

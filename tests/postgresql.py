@@ -46,14 +46,20 @@ class PostgreSQL:
         self._run(
             "initdb", "-D", self._data, "-U", USER, "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C"
         )
+        options = ["listen_addresses=", "synchronous_commit=off", "full_page_writes=off"]
+        options += ["max_connections=200", "log_min_messages=fatal"]
+        command = [
+            str(self._binaries / "bin" / "postgres"),
+            "-D",
+            str(self._data),
+            "-k",
+            str(self.folder),
+            "-F",
+        ]
+        for option in options:
+            command += ["-c", option]
         self._server = subprocess.Popen(
-            [self._binaries / "bin" / "postgres", "-D", self._data, "-k", self.folder, "-F"]
-            + ["-c", "listen_addresses=", "-c", "synchronous_commit=off", "-c", "full_page_writes=off"]
-            + ["-c", "max_connections=200", "-c", "log_min_messages=fatal"],
-            cwd="/",
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-            **self._as,
+            command, cwd="/", stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, **self._as
         )
 
     @property

@@ -1,0 +1,25 @@
+"""Live news: the newest wins, the producer never waits."""
+
+import asyncio
+
+from csms.cluster.bus import DEPTH, Bus
+
+
+async def test_followers_get_what_comes_while_they_follow() -> None:
+    bus = Bus()
+    bus.publish("site:a", "before")
+    with bus.follow("site:a") as news:
+        bus.publish("site:a", 1)
+        bus.publish("site:b", "other")
+        bus.publish("site:a", 2)
+        assert [await anext(news), await anext(news)] == [1, 2]
+        assert bus.followers("site:a") == 1
+    assert bus.followers("site:a") == 0
+
+
+async def test_a_slow_follower_loses_the_oldest() -> None:
+    bus = Bus()
+    with bus.follow("t") as news:
+        for number in range(DEPTH + 10):
+            bus.publish("t", number)
+        assert await asyncio.wait_for(anext(news), 1) == 10
