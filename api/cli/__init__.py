@@ -1,1 +1,35 @@
-def main() -> None: ...
+"""The command `phaseyard`: one file per command, one list.
+
+Commands that only compute (`allocate`, `price`) need no database; `opened` opens it for the others.
+A bad input is one line on standard error that names the field, and exit code 2.
+"""
+
+import typer
+
+from api.cli.allocate import allocate
+from api.cli.demo import demo
+from api.cli.key import key
+from api.cli.person import person
+from api.cli.price import price
+from api.cli.serve import serve
+
+app = typer.Typer(
+    name="phaseyard",
+    help="The back end for many electric cars that share one building's supply.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+)
+
+COMMANDS = (serve, demo, allocate, price)
+GROUPS = {"key": key, "person": person}
+
+for command in COMMANDS:
+    app.command()(command)
+for name, group in GROUPS.items():
+    app.add_typer(group, name=name)
+
+
+def main() -> None:
+    """Entry point of the console script."""
+    app()

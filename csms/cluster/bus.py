@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from typing import Any
 
 DEPTH = 64
+_END = object()
 
 
 class Bus:
@@ -37,11 +38,19 @@ class Bus:
             if not followers:
                 self._followers.pop(topic, None)
 
+    def close(self) -> None:
+        """End every follower's stream, so that open pages do not hold up the end of the process."""
+        for queues in self._followers.values():
+            for queue in queues:
+                if queue.full():
+                    queue.get_nowait()
+                queue.put_nowait(_END)
+
     def followers(self, topic: str) -> int:
         """How many follow `topic`."""
         return len(self._followers.get(topic, ()))
 
 
 async def _drain(queue: asyncio.Queue[Any]) -> AsyncIterator[Any]:
-    while True:
-        yield await queue.get()
+    while (news := await queue.get()) is not _END:
+        yield news

@@ -23,3 +23,11 @@ async def test_a_slow_follower_loses_the_oldest() -> None:
         for number in range(DEPTH + 10):
             bus.publish("t", number)
         assert await asyncio.wait_for(anext(news), 1) == 10
+
+
+async def test_close_ends_the_streams() -> None:
+    bus = Bus()
+    with bus.follow("t") as news:
+        bus.publish("t", "last")
+        bus.close()
+        assert [item async for item in news] == ["last"]
