@@ -1,0 +1,52 @@
+"""Who may charge: a car needs its minimum or nothing.
+
+{0} and [minimum, maximum] is no convex set, so who runs is decided before how much. Greedy in the
+order of service: everybody who still fits with all admitted before at their minimum is admitted;
+one that does not fit does not block the next.
+"""
+
+from collections.abc import Sequence
+
+from csms.power.currents import TOLERANCE, Path
+from csms.power.demand import Demand
+
+
+def service_order(demands: Sequence[Demand]) -> list[int]:
+    """Positions of the demands, first served first; the same for any order of the input."""
+
+    def key(i: int) -> tuple[int, bool, float, float, str]:
+        d = demands[i]
+        return -d.priority, not d.keeps_turn, -d.waiting_s, d.energy_served_wh, d.id
+
+    return sorted(range(len(demands)), key=key)
+
+
+def admit(
+    heads: Sequence[float],
+    usage: list[complex],
+    order: Sequence[int],
+    paths: Sequence[Path],
+    minimums: Sequence[float],
+) -> tuple[list[int], dict[int, int]]:
+    """Admit along `order`. Returns the admitted, and for each refused the row that lacks most.
+
+    `usage` holds what is taken already, and afterwards also every admitted minimum.
+    """
+    admitted: list[int] = []
+    refused: dict[int, int] = {}
+    for i in order:
+        amperes = minimums[i]
+        path = paths[i]
+        for row, value in path:
+            if abs(usage[row] + amperes * value) > heads[row] + TOLERANCE * (1.0 + abs(heads[row])):
+                break
+        else:
+            for row, value in path:
+                usage[row] += amperes * value
+            admitted.append(i)
+            continue
+        # Lines lack amperes and caps lack watts: compare by the amperes of this car.
+        refused[i] = max(
+            path, key=lambda step: (abs(usage[step[0]] + amperes * step[1]) - heads[step[0]]) / abs(step[1])
+        )[0]
+    return admitted, refused
