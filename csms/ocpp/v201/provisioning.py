@@ -1,0 +1,68 @@
+"""Boot, heartbeat and reset in OCPP 2.0.1 (blocks B and G; heartbeat is G02)."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from csms.ocpp.fields import Fields
+from csms.ocpp.times import write_time
+from csms.ocpp.translator import Asked, Heard, Payload, Writer, expect, plain_result
+from csms.stations.commands import Command, Reset
+from csms.stations.events import Event, Heartbeat
+from csms.stations.model import Registration
+from csms.stations.questions import Boot, BootAnswer, Question
+
+REGISTRATIONS: Mapping[Registration, str] = {
+    Registration.ACCEPTED: "Accepted",
+    Registration.PENDING: "Pending",
+    Registration.REJECTED: "Rejected",
+}
+
+
+def read_boot(said: Fields, now: datetime) -> Boot:
+    """A boot is never refused for an odd or over-long text."""
+    station = said.part("chargingStation")
+    modem = station.part("modem")
+    return Boot(
+        vendor=station.text("vendorName"),
+        model=station.text("model"),
+        serial=station.text("serialNumber"),
+        firmware=station.text("firmwareVersion"),
+        reason=said.text("reason"),
+        iccid=modem.text("iccid"),
+        imsi=modem.text("imsi"),
+    )
+
+
+def write_boot(question: Boot, answer: object, now: datetime) -> Payload:
+    """BootNotificationResponse."""
+    said: BootAnswer = expect(answer, BootAnswer)
+    return {
+        "status": REGISTRATIONS[said.registration],
+        "currentTime": write_time(said.now),
+        "interval": said.interval_s,
+    }
+
+
+def read_heartbeat(said: Fields, now: datetime) -> Heartbeat:
+    return Heartbeat()
+
+
+def write_heartbeat(event: Heartbeat, answer: object, now: datetime) -> Payload:
+    """Our time, to the millisecond."""
+    return {"currentTime": write_time(now)}
+
+
+def write_reset(command: Reset) -> Payload:
+    """At once or when idle (B11, B12); EVSE 0 or none is the whole station."""
+    wire: Payload = {"type": "Immediate" if command.hard else "OnIdle"}
+    if command.evse:
+        wire["evseId"] = command.evse
+    return wire
+
+
+INBOUND: Mapping[str, Heard] = {
+    "BootNotification": Heard(Boot, read_boot),
+    "Heartbeat": Heard(Heartbeat, read_heartbeat),
+}
+ANSWERS: Mapping[type[Question] | type[Event], Writer] = {Boot: write_boot, Heartbeat: write_heartbeat}
+OUTBOUND: Mapping[type[Command], Asked] = {Reset: Asked("Reset", write_reset, plain_result)}
