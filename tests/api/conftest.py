@@ -1,0 +1,64 @@
+"""The web application in process, over real services and a database of either kind."""
+
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from typing import Any
+
+import httpx
+import pytest
+from argon2 import PasswordHasher
+from fastapi import FastAPI
+
+from api.app import create_app
+from csms.access.keys.service import KeysService
+from csms.access.people.service import PeopleService
+from csms.clock import ManualClock
+from csms.store.database import Database
+
+
+@dataclass
+class Central:
+    database: Database
+    clock: ManualClock
+    keys: KeysService
+    people: PeopleService
+
+
+@pytest.fixture
+def central(database: Database, clock: ManualClock) -> Central:
+    cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    return Central(
+        database, clock, KeysService(database, clock), PeopleService(database, clock, hasher=cheap)
+    )
+
+
+@pytest.fixture
+def app(central: Central) -> FastAPI:
+    return create_app(central)
+
+
+@pytest.fixture
+async def manager(app: FastAPI, central: Central) -> AsyncIterator[httpx.AsyncClient]:
+    """Somebody with a key that may do everything."""
+    async with client(app, await central.keys.create("manager", "manager")) as each:
+        yield each
+
+
+@pytest.fixture
+async def reader(app: FastAPI, central: Central) -> AsyncIterator[httpx.AsyncClient]:
+    """Somebody with a key that may only read."""
+    async with client(app, await central.keys.create("reader", "reader")) as each:
+        yield each
+
+
+@pytest.fixture
+async def stranger(app: FastAPI) -> AsyncIterator[httpx.AsyncClient]:
+    """Somebody without a key."""
+    async with client(app) as each:
+        yield each
+
+
+def client(app: FastAPI, key: str | None = None, **more: Any) -> httpx.AsyncClient:
+    transport = httpx.ASGITransport(app, raise_app_exceptions=False)
+    headers = {} if key is None else {"Authorization": f"Bearer {key}"}
+    return httpx.AsyncClient(transport=transport, base_url="http://weavers-yard", headers=headers, **more)
