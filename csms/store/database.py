@@ -10,6 +10,9 @@ from csms.store.group_commit import GroupCommit
 from csms.store.migrate import bring_up_to_date
 from csms.tasks import Tasks
 
+Connection = AsyncConnection
+"""An open transaction, for services and handlers that pass one on: SQL they do not write."""
+
 
 class Database:
     """Opened once per process. `dialect` is for `csms.store.dialects` only.
