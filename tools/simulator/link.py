@@ -266,7 +266,7 @@ class Link(ABC):
             await self._tell.wait()
             self._tell.clear()
             while self._untold:
-                number = next(iter(self._untold))
+                number = min(self._untold)
                 bay = self._untold.pop(number)
                 try:
                     await self.send_condition(bay)

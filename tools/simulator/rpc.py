@@ -102,7 +102,8 @@ class Rpc:
             self._open = (message_id, answer, action)
             try:
                 await self._send([CALL, message_id, action, payload])
-                return await asyncio.wait_for(answer, self._timeout_s)
+                async with asyncio.timeout(self._timeout_s):  # not wait_for: it may swallow a cancellation
+                    return await answer
             except TimeoutError:
                 raise TimedOut(f"{action}: no answer in {self._timeout_s} s") from None
             finally:

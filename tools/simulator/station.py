@@ -246,9 +246,8 @@ class Station:
 
     def step(self, dt_s: float) -> None:
         """Let `dt_s` seconds pass; `clock` must have moved on by as much."""
-        limits = dict(self._limits())
+        self._offer()
         for bay in self.bays:
-            bay.evse.offer(limits[bay.number])
             bay.evse.step(dt_s)
             self._watch(bay)
             self._sample_if_due(bay)
@@ -257,6 +256,11 @@ class Station:
                 bay.authorization = None
                 self._watch(bay)
         self._sample_by_the_clock()
+
+    def _offer(self) -> None:
+        limits = dict(self._limits())
+        for bay in self.bays:
+            bay.evse.offer(limits[bay.number])
 
     def _limits(self) -> Iterator[tuple[int, float]]:
         """A per line for each bay; the station's own maximum is shared evenly among the bays that ask."""
@@ -286,6 +290,7 @@ class Station:
         bay.authorization = None
         if bay.session is not None:  # it began with the cable, now it has a payer
             bay.session.token, bay.session.remote_start_id = permit.token, permit.remote_start_id
+            self._offer()
             self.link.tell_updated(bay, bay.session, trigger)
             return
         self._start(bay, permit.token, permit.remote_start_id, trigger)
@@ -301,6 +306,7 @@ class Station:
             remote_start_id=remote_start_id,
             sampled_at=self.now(),
         )
+        self._offer()
         self.link.tell_started(bay, bay.session, trigger)
 
     def _watch(self, bay: Bay) -> None:
