@@ -1,6 +1,6 @@
 """Pages by cursor: the key of the last item seen, so that nothing is skipped when rows come in."""
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
@@ -43,3 +43,15 @@ async def fetch_page(
     rows = (await connection.execute(query)).all()
     cursor = str(getattr(rows[limit - 1], key.key or "")) if len(rows) > limit else None
     return Page(tuple(make(row) for row in rows[:limit]), cursor)
+
+
+async def every(list_page: Callable[..., Awaitable[Page[T]]], *which: Any, **more: Any) -> tuple[T, ...]:
+    """All items of a list that comes in pages."""
+    items: list[T] = []
+    after: str | None = None
+    while True:
+        page = await list_page(*which, **more, after=after, limit=LARGEST_PAGE)
+        items += page.items
+        if page.next is None:
+            return tuple(items)
+        after = page.next

@@ -3,7 +3,7 @@
 from sqlalchemy import insert, select
 
 from csms.store.database import Database
-from csms.store.paging import fetch_page
+from csms.store.paging import Page, every, fetch_page
 from csms.store.tables.system import outbox
 from tests.conftest import NOON
 
@@ -39,3 +39,15 @@ async def test_walk(database: Database) -> None:
     await add(database, *"abcde")
     assert await walk(database) == [*"abcde", "new"]
     assert await walk(database, descending=True) == ["new", *"edcba"]
+
+
+async def test_every_walks_to_the_end(database: Database) -> None:
+    await add(database, *(str(number) for number in range(1203)))
+
+    async def list_page(*, after: str | None, limit: int) -> Page[str]:
+        async with database.read() as connection:
+            return await fetch_page(
+                connection, select(outbox), outbox.c.id, lambda row: str(row.topic), after=after, limit=limit
+            )
+
+    assert await every(list_page) == tuple(str(number) for number in range(1203))
