@@ -1,0 +1,1 @@
+"""Cards that were held to a charger and belong to nobody yet."""

@@ -1,0 +1,1 @@
+"""Rights: which member or group, or everyone, may charge where."""

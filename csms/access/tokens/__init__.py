@@ -1,0 +1,1 @@
+"""Tokens: what identifies who charges (OCPP IdToken), each owned by one member."""
