@@ -188,6 +188,10 @@ def restrictions(document: dict[str, Any]) -> dict[str, Any]:
             "elements[0].restrictions.end_date: must be a day of the calendar",
         ),
         (
+            lambda d: restrictions(d).update(start_date="2026-1-31"),
+            "elements[0].restrictions.start_date: must be a day of the calendar",
+        ),
+        (
             lambda d: restrictions(d).update(day_of_week=["SUNDAY", "FUNDAY"]),
             "elements[0].restrictions.day_of_week[1]: must be one of",
         ),

@@ -69,6 +69,12 @@ def test_a_limit_without_vat_lets_vat_follow(plain: Make) -> None:
     assert groups(totals) == [(10, "7.00", "0.70"), (20, "3.00", "0.60")]
 
 
+def test_a_limit_that_is_not_reached_changes_nothing(plain: Make) -> None:
+    wide = plain(min_price={"excl_vat": 1}, max_price={"excl_vat": 10})
+    totals = total([at("4", 20)], wide)
+    assert (totals.excl.text(), totals.payable.text(), totals.limit) == ("4.00", "4.80", None)
+
+
 def test_a_minimum_without_anything_billed(plain: Make) -> None:
     floor = plain(min_price={"excl_vat": Decimal("0.5"), "incl_vat": Decimal("0.55")})
     totals = total([], floor)
