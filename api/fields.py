@@ -18,10 +18,12 @@ from pydantic import (
     ConfigDict,
     Field,
     PlainSerializer,
+    PlainValidator,
     WithJsonSchema,
 )
 
 LARGEST_ID = 2**63 - 1
+LARGEST_AMPS = 100_000
 LINES = ("L1", "L2", "L3")
 
 
@@ -89,42 +91,54 @@ Instant = Annotated[
 ]
 """A moment; comes in with any zone, goes out in UTC."""
 
-Ident = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.:*-]{0,47}$")]
+_IDENT = r"^[^\x00-\x1f\x7f/?#]{1,48}$"
+"""Whatever an id may look like (a station's may have blanks in it); the services know more."""
+
+Ident = Annotated[str, Field(pattern=_IDENT)]
 """An id in a body or a query."""
 
-Id = Annotated[str, Path(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.:*-]{0,47}$")]
+Id = Annotated[str, Path(pattern=_IDENT)]
 """An id in a path."""
 
 Number = Annotated[int, Path(ge=1, le=LARGEST_ID)]
 """A counted id in a path."""
 
-Amps = Annotated[float, Field(ge=0, le=100_000)]
+Amps = Annotated[float, Field(ge=0, le=LARGEST_AMPS)]
 """A current in A."""
 
 
-def _lines(value: object) -> object:
+def _lines(value: object) -> tuple[float, float, float]:
     """{"L1": 63, "L2": 63, "L3": 63} or 63 for all three; a line left out is not there (0)."""
-    if isinstance(value, Mapping):
-        unknown = [str(key) for key in value if key not in LINES]
-        if unknown:
-            raise ValueError(f"there is no line {unknown[0]!r}; give L1, L2, L3 or one number for all")
-        return tuple(value.get(line, 0.0) for line in LINES)
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return (value, value, value)
-    if isinstance(value, tuple):
-        return value
-    raise ValueError("give a number of amperes for each of L1, L2, L3, or one number for all")
+    if isinstance(value, tuple) and len(value) == len(LINES):
+        return (value[0], value[1], value[2])
+    if not isinstance(value, Mapping):
+        amps = _amps(None, value)
+        return (amps, amps, amps)
+    for key in value:
+        if key not in LINES:
+            raise ValueError(f"there is no line {key!r}; give L1, L2, L3 or one number for all")
+    l1, l2, l3 = (_amps(line, value.get(line, 0)) for line in LINES)
+    return (l1, l2, l3)
+
+
+def _amps(line: str | None, value: object) -> float:
+    where = "" if line is None else f"{line}: "
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError(f"{where}give a number of amperes, one for all lines or one for each of L1, L2, L3")
+    if not 0 <= value <= LARGEST_AMPS:
+        raise ValueError(f"{where}must be from 0 to {LARGEST_AMPS} A, not {value:g}")
+    return float(value)
 
 
 def _named(values: tuple[float, float, float]) -> dict[str, float]:
     return dict(zip(LINES, values, strict=True))
 
 
-_AMPS = {"type": "number", "minimum": 0, "maximum": 100_000}
+_AMPS = {"type": "number", "minimum": 0, "maximum": LARGEST_AMPS}
 
 LineAmps = Annotated[
-    tuple[Amps, Amps, Amps],
-    BeforeValidator(_lines),
+    tuple[float, float, float],
+    PlainValidator(_lines),
     PlainSerializer(_named),
     WithJsonSchema(
         {

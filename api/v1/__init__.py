@@ -2,10 +2,18 @@
 
 from fastapi import APIRouter
 
-from api.v1 import health
+from api.v1 import circuits, groups, health, members, rights, sites, tokens, unknown_cards
 
 OPEN: tuple[APIRouter, ...] = (health.router,)
 """Answer without a key."""
 
-RESOURCES: tuple[APIRouter, ...] = ()
+RESOURCES: tuple[APIRouter, ...] = (
+    sites.router,
+    circuits.router,
+    members.router,
+    groups.router,
+    tokens.router,
+    rights.router,
+    unknown_cards.router,
+)
 """Answer those who have a key."""

@@ -10,9 +10,15 @@ from argon2 import PasswordHasher
 from fastapi import FastAPI
 
 from api.app import create_app
+from csms.access.cards.service import CardsService
+from csms.access.groups.service import GroupsService
 from csms.access.keys.service import KeysService
+from csms.access.members.service import MembersService
 from csms.access.people.service import PeopleService
+from csms.access.rights.service import RightsService
+from csms.access.tokens.service import TokensService
 from csms.clock import ManualClock
+from csms.sites.service import SitesService
 from csms.store.database import Database
 
 
@@ -22,13 +28,29 @@ class Central:
     clock: ManualClock
     keys: KeysService
     people: PeopleService
+    sites: SitesService
+    members: MembersService
+    groups: GroupsService
+    tokens: TokensService
+    rights: RightsService
+    unknown_cards: CardsService
 
 
 @pytest.fixture
 def central(database: Database, clock: ManualClock) -> Central:
     cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    tokens = TokensService(database, clock)
     return Central(
-        database, clock, KeysService(database, clock), PeopleService(database, clock, hasher=cheap)
+        database,
+        clock,
+        KeysService(database, clock),
+        PeopleService(database, clock, hasher=cheap),
+        SitesService(database, clock),
+        MembersService(database, clock),
+        GroupsService(database, clock),
+        tokens,
+        RightsService(database, clock),
+        CardsService(database, tokens),
     )
 
 
