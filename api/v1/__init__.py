@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter
 
-from api.v1 import circuits, groups, health, members, rights, sites, tokens, unknown_cards
+from api.v1 import circuits, events, groups, health, members, rights, sites, stations, tokens, unknown_cards
 
 OPEN: tuple[APIRouter, ...] = (health.router,)
 """Answer without a key."""
@@ -10,10 +10,12 @@ OPEN: tuple[APIRouter, ...] = (health.router,)
 RESOURCES: tuple[APIRouter, ...] = (
     sites.router,
     circuits.router,
+    stations.router,
     members.router,
     groups.router,
     tokens.router,
     rights.router,
     unknown_cards.router,
+    events.router,
 )
 """Answer those who have a key."""

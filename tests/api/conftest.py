@@ -19,6 +19,8 @@ from csms.access.rights.service import RightsService
 from csms.access.tokens.service import TokensService
 from csms.clock import ManualClock
 from csms.sites.service import SitesService
+from csms.stations.quarantine.service import QuarantineService
+from csms.stations.service import StationsService
 from csms.store.database import Database
 
 
@@ -34,23 +36,28 @@ class Central:
     tokens: TokensService
     rights: RightsService
     unknown_cards: CardsService
+    stations: StationsService
+    quarantine: QuarantineService
 
 
 @pytest.fixture
 def central(database: Database, clock: ManualClock) -> Central:
     cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
     tokens = TokensService(database, clock)
+    sites = SitesService(database, clock)
     return Central(
         database,
         clock,
         KeysService(database, clock),
         PeopleService(database, clock, hasher=cheap),
-        SitesService(database, clock),
+        sites,
         MembersService(database, clock),
         GroupsService(database, clock),
         tokens,
         RightsService(database, clock),
         CardsService(database, tokens),
+        StationsService(database, clock, sites),
+        QuarantineService(database),
     )
 
 
