@@ -42,7 +42,7 @@ def magnitude(value: object, slot: int, scale: Scale | None, power: int) -> Any:
             return None
         number = float(value)  # type: ignore[arg-type]  # what it cannot take raises TypeError
         if power:
-            number *= 10.0**power
+            number = number * 10.0**power if power > 0 else number / 10.0**-power
         if scale is not None:
             number = number * scale.factor + scale.offset
         return number if -LARGEST < number < LARGEST else None
