@@ -1,0 +1,68 @@
+"""The picture of a site for people, made of the same values that the decision rests on."""
+
+from csms.power.base_load import is_fresh
+from csms.power.bay import Bay
+from csms.power.installation import LINES
+from csms.power.profile import Purpose
+from csms.power.room import Room
+from csms.power.shown import BayShown, BayState, CircuitShown, SiteShown
+from csms.power.steering import SiteState
+
+
+def bay_state(bay: Bay) -> BayState:
+    """One word for how a bay stands."""
+    if not bay.promise.reachable:
+        return BayState.UNREACHABLE
+    if bay.charge is None:
+        return BayState.EMPTY
+    if bay.pace.refused_since_s is not None:
+        return BayState.REFUSING
+    if bay.promise.overdraw_a:
+        return BayState.IGNORING
+    if not bay.charge.wants:
+        return BayState.FULL
+    return BayState.CHARGING if bay.target_a > 0 else BayState.WAITING
+
+
+def show(state: SiteState, now_s: float) -> SiteShown:
+    """Everything at `now_s`, bays in the order of their id."""
+    site = state.network.installation
+    base_a = state.base_a(now_s)
+    drawn_a = state.drawn_a(now_s)
+    room = Room(state.network, state.bays.values(), base_a, now_s, ahead_s=0.0)
+    promised_a = room.promised_a()
+    building = state.network.line_currents(state.network.usage(), base_a)
+    circuits = tuple(
+        CircuitShown(
+            id=circuit.id,
+            limit_a=circuit.limit_a,
+            base_a=building[circuit.id],
+            drawn_a={line: drawn_a[circuit.id].get(line, 0.0) for line in LINES if line in circuit.limit_a},
+            promised_a=promised_a[circuit.id],
+            meter_fresh=None
+            if circuit.id not in state.meters
+            else is_fresh(state.meters[circuit.id], state.readings.get(circuit.id), now_s),
+        )
+        for circuit in site.circuits
+    )
+    return SiteShown(
+        now_s, circuits, tuple(_bay(bay, now_s) for bay in state.bays.values()), state.picture_full
+    )
+
+
+def _bay(bay: Bay, now_s: float) -> BayShown:
+    promise = bay.promise
+    known = [value for value in bay.measured_a if value is not None]
+    return BayShown(
+        evse=bay.evse,
+        state=bay_state(bay),
+        offer_a=promise.offered(now_s),
+        confirmed=promise.live is not None and not promise.asking(Purpose.LIVE),
+        target_a=bay.target_a,
+        counts_a=promise.counted(now_s),
+        measured_a=max(known, default=None),
+        lines=bay.lines,
+        why=bay.why,
+        waiting_since_s=bay.turn.waiting_since_s if bay.charge is not None else None,
+        safe_in_silence=promise.keeps and promise.fallback_stored is True,
+    )
