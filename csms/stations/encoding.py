@@ -25,7 +25,7 @@ def plain(value: object) -> Any:
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, str):
-        return value.replace("\0", "")
+        return storable(value)
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat()
     if isinstance(value, VariableValue) and is_secret(value.path) and value.value is not None:
@@ -37,6 +37,11 @@ def plain(value: object) -> Any:
     if isinstance(value, Sequence):
         return [plain(item) for item in value]
     return str(value)
+
+
+def storable(text: str) -> str:
+    """`text` without what PostgreSQL keeps neither as text nor in JSON: NUL and halves of surrogate pairs."""
+    return text.replace("\0", "").encode("utf-8", "replace").decode()
 
 
 def is_secret(path: str) -> bool:

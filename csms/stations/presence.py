@@ -10,8 +10,9 @@ from datetime import UTC, datetime, timedelta
 from enum import StrEnum
 
 from csms.stations.commands import Trigger, TriggerKind
+from csms.stations.encoding import is_secret, storable
 from csms.stations.events import StatusReported
-from csms.stations.model import EvseStatus, Registration
+from csms.stations.model import EvseStatus, Registration, VariableValue
 from csms.stations.questions import Boot
 from csms.stations.record import Evse
 
@@ -25,6 +26,7 @@ SEEN_EVERY = timedelta(seconds=60)
 """A sign of life is written down at most so often."""
 LONGEST_TEXT = 255
 LONGEST_ERROR = 50
+HIGHEST_NUMBER = 999
 OLDEST_CLOCK = datetime(2020, 1, 1, tzinfo=UTC)
 """A station's time before this is a clock that was never set."""
 
@@ -81,6 +83,23 @@ def clean_boot(boot: Boot) -> Boot:
         model=clean(boot.model),
         serial=clean(boot.serial),
         firmware=clean(boot.firmware),
+        reason=clean(boot.reason),
+    )
+
+
+def clean_variables(values: tuple[VariableValue, ...]) -> tuple[VariableValue, ...]:
+    """`values` fit to keep: storable, paths that a database can hold, and no secrets.
+
+    A path that is too long to keep is left out, since a cut one would name another variable.
+    """
+    return tuple(
+        VariableValue(
+            clean(value.path),
+            None if value.value is None or is_secret(value.path) else storable(value.value),
+            value.readonly,
+        )
+        for value in values
+        if 0 < len(value.path) <= LONGEST_TEXT
     )
 
 
@@ -91,6 +110,11 @@ def told_at(at: datetime | None, now: datetime) -> datetime:
     clock that was never set.
     """
     return now if at is None or at > now or at < OLDEST_CLOCK else at
+
+
+def is_possible(report: StatusReported) -> bool:
+    """Whether a station can have such an EVSE and connector at all; if not, there is nothing to keep."""
+    return 0 <= report.evse <= HIGHEST_NUMBER and 0 <= report.connector <= HIGHEST_NUMBER
 
 
 class StatusOutcome(StrEnum):

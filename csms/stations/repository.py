@@ -13,6 +13,7 @@ from csms.stations.model import EvseStatus, Registration, VariableValue
 from csms.stations.record import Evse, Station
 from csms.store.dialects import upsert
 from csms.store.group_commit import Change
+from csms.store.outbox import Fact, put
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.sessions import session as sessions
 from csms.store.tables.stations import evse as evses
@@ -108,6 +109,22 @@ async def set_boot(connection: AsyncConnection, station_id: str, **values: Any) 
 def seen(station_id: str, at: datetime) -> Change:
     """A sign of life, for the group commit."""
     return Change(_SEEN, {"station": station_id, "seen_at": at})
+
+
+async def tell(connection: AsyncConnection, topic: str, station: Station, at: datetime, **body: Any) -> None:
+    """Put a fact about `station` into the outbox; its name is in the body."""
+    body = {"station": station.label, **body}
+    await put(connection, Fact(topic=topic, at=at, site_id=station.site_id, subject=station.id, body=body))
+
+
+async def count_waiting(connection: AsyncConnection) -> int:
+    """How many stations wait for a place."""
+    query = (
+        select(func.count())
+        .select_from(stations)
+        .where(stations.c.registration == Registration.PENDING.value, stations.c.site_id.is_(None))
+    )
+    return int((await connection.execute(query)).scalar_one())
 
 
 async def list_evses(connection: AsyncConnection, station_ids: Iterable[str]) -> tuple[Evse, ...]:

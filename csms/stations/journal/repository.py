@@ -8,16 +8,16 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.stations.commands import CommandStatus
 from csms.stations.journal.lifecycle import CommandRecord, CommandState
-from csms.store.group_commit import Change
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.stations import station as stations
 from csms.store.tables.stations import station_command as commands
 
-_INSERT = insert(commands)
 
-
-def insert_command(record: CommandRecord) -> Change:
-    """A new command, for the group commit."""
+async def insert_command(connection: AsyncConnection, record: CommandRecord) -> bool:
+    """False when there is no such station."""
+    known = select(stations.c.id).where(stations.c.id == record.station_id)
+    if (await connection.execute(known)).one_or_none() is None:
+        return False
     values = {
         "id": record.id,
         "station_id": record.station_id,
@@ -27,7 +27,8 @@ def insert_command(record: CommandRecord) -> Change:
         "asked_by": record.asked_by,
         "asked_at": record.asked_at,
     }
-    return Change(_INSERT, values)
+    await connection.execute(insert(commands).values(values))
+    return True
 
 
 async def find_command(

@@ -38,7 +38,12 @@ class CommandJournal:
             asked_at=now,
             asked_by=asked_by,
         )
-        await self._database.writer.add(repository.insert_command(record))
+
+        async def work(connection: Connection) -> None:
+            if not await repository.insert_command(connection, record):
+                raise NotFound("station", station_id)
+
+        await self._database.writer.run(work)
         return record.id
 
     async def answered(self, command_id: str, result: CommandResult) -> CommandRecord:
