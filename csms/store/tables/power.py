@@ -1,31 +1,26 @@
-"""Offers: what we have promised to each EVSE, written before it is sent."""
+"""What we have promised to each EVSE, written before it is sent."""
 
 from sqlalchemy import Boolean, Column, ForeignKey, Integer, String, Table
 
 from csms.store.tables.base import metadata
-from csms.store.types import Document, Instant
+from csms.store.types import Instant
 
 offer = Table(
     "offer",
     metadata,
     Column("station_id", ForeignKey("station.id", ondelete="CASCADE"), primary_key=True),
     Column("evse", Integer, primary_key=True, autoincrement=False),
-    # Highest current, per line, that the car may still be drawing by any promise of ours.
+    Column("site_id", String(40), nullable=False, index=True),
+    # No live offer of ours is above this, until the last of them has surely lapsed.
     Column("promised_ma", Integer, nullable=False),
-    # The current last asked of the station, and whether it has accepted it.
+    Column("lapses_at", Instant, nullable=False),
+    # The live offer last sent, for people.
     Column("asked_ma", Integer, nullable=False),
     Column("accepted", Boolean, nullable=False),
     Column("asked_at", Instant, nullable=False),
-    Column("lapses_at", Instant, nullable=True),
-    Column("reason", Document, nullable=True),
-)
-
-fallback_profile = Table(
-    "fallback_profile",
-    metadata,
-    Column("station_id", ForeignKey("station.id", ondelete="CASCADE"), primary_key=True),
-    Column("current_ma", Integer, nullable=False),
-    Column("accepted", Boolean, nullable=False),
-    Column("detail", String(255), nullable=False, server_default=""),
-    Column("stored_at", Instant, nullable=False),
+    # Whether the station has confirmed that it keeps its fallback.
+    Column("fallback_stored", Boolean, nullable=True),
+    # The self-ending default of 0 A of an idle EVSE: when it may end, and when it surely has.
+    Column("idle_may_end_at", Instant, nullable=True),
+    Column("idle_ends_at", Instant, nullable=True),
 )
