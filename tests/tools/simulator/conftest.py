@@ -83,11 +83,13 @@ class Tapped:
 
 class Central16(ChargePoint16):  # type: ignore[misc]
     verdicts: dict[str, str]
+    boots: list[tuple[str, int]]
     number = 1000
 
     @on("BootNotification")
     def boot(self, **_: Any) -> Any:
-        return result16.BootNotification(current_time=now(), interval=300, status="Accepted")
+        status, interval = self.boots.pop(0) if self.boots else ("Accepted", 300)
+        return result16.BootNotification(current_time=now(), interval=interval, status=status)
 
     @on("Heartbeat")
     def beat(self) -> Any:
@@ -161,12 +163,14 @@ class Central201(ChargePoint201):  # type: ignore[misc]
 
 
 class CentralSystem:
-    """Both versions on one port. `mute` names actions that are swallowed without an answer."""
+    """Both versions on one port. `mute` names actions that are swallowed without an answer; `boots` are the
+    1.6 answers to the next boots, (status, interval), before it accepts."""
 
     def __init__(self) -> None:
         self.heard = Heard()
         self.verdicts = {"04A1B2C3D4E5F6": "Accepted", "04B10C0000000B": "Blocked"}
         self.mute: set[str] = set()
+        self.boots: list[tuple[str, int]] = []
         self.stations: dict[str, Any] = {}
         self.sockets: list[ServerConnection] = []
         self.server: Server | None = None
@@ -184,6 +188,7 @@ class CentralSystem:
         kind = Central16 if socket.subprotocol == "ocpp1.6" else Central201
         point = kind(socket.request.path.rsplit("/", 1)[-1], Tapped(socket, self.heard, self.mute))
         point.verdicts = self.verdicts
+        point.boots = self.boots
         async with self.heard.changed:
             self.stations[point.id] = point
             self.heard.changed.notify_all()

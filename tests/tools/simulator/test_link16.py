@@ -233,3 +233,13 @@ async def test_repeats_a_start_that_is_not_answered_and_then_gives_up(central: A
         station.unplug()
         await central.heard.until(lambda h: bool(h.of("StopTransaction")))
     assert central.heard.of("StopTransaction")[0]["transactionId"] == -1
+
+
+async def test_pending_and_rejected_wait_their_interval_and_send_nothing_else(central: Any) -> None:
+    """OCPP 1.6 section 4.2: until accepted a station sends nothing but BootNotification, no sooner than the
+    interval."""
+    central.boots[:] = [("Pending", 30), ("Rejected", 60)]
+    async with running(central.url) as station:
+        passed_s = (station.clock.now() - station.clock.origin).total_seconds()  # type: ignore[attr-defined]
+        assert passed_s >= 90
+    assert [name for name, _ in central.heard.messages[:3]] == ["BootNotification"] * 3

@@ -1,0 +1,42 @@
+"""The whole opening on 24 stations over real sockets, against a central system that only knows who may
+charge."""
+
+import asyncio
+from datetime import timedelta
+from random import Random
+
+from tools.simulator.clock import RunningClock
+from tools.simulator.fleet import run_all
+from tools.weavers_yard.play import Player, make_stations
+from tools.weavers_yard.scenario import opening
+from tools.weavers_yard.site import WEAVERS_YARD
+
+
+async def test_the_opening_charges_13_cars_and_refuses_three(house_url: str) -> None:
+    clock = RunningClock(factor=30)
+    stations = make_stations(WEAVERS_YARD, clock=clock, url=house_url)
+    visits = opening(clock.now() + timedelta(seconds=60), Random(1))
+    player = Player(stations, clock)
+    tasks = [asyncio.ensure_future(run_all(stations)), asyncio.ensure_future(player.play(visits))]
+    try:
+        async with asyncio.timeout(30):
+            while (
+                len(player.verdicts) < len(visits) or sum(s.bays[0].evse.power_w > 0 for s in stations) < 13
+            ):
+                assert not any(task.done() for task in tasks)
+                await clock.sleep(3)
+    finally:
+        for task in tasks:
+            task.cancel()
+        await asyncio.gather(*tasks, return_exceptions=True)
+    verdicts = dict(player.verdicts)
+    assert sum(verdict == "Accepted" for verdict in verdicts.values()) == 13
+    assert sorted(verdict for verdict in verdicts.values() if verdict != "Accepted") == [
+        "Blocked",
+        "Invalid",
+        "Invalid",
+    ]
+    assert player.turned_away == []
+    # nobody shares the supply here, so the lines carry more than the supply has: what Phaseyard is for
+    lines = [sum(station.site_currents_a()[line] for station in stations) for line in range(3)]
+    assert min(lines) > WEAVERS_YARD.circuits[0].limit_a
