@@ -1,0 +1,73 @@
+"""What the gateway needs of the rest. The services of `csms.stations` and the dispatcher fit."""
+
+from datetime import datetime
+from typing import Any, Protocol
+
+from csms.stations.commands import Command, CommandResult
+from csms.stations.credentials import StoredKey
+from csms.stations.model import Registration
+
+
+class Caller(Protocol):
+    """A station at the door. `key` None: it needs none."""
+
+    @property
+    def station_id(self) -> str: ...
+
+    @property
+    def registration(self) -> Registration: ...
+
+    @property
+    def key(self) -> StoredKey | None: ...
+
+
+class Stations(Protocol):
+    """Who may connect, and who is connected (`csms.stations.sockets`)."""
+
+    async def identify(self, identity: str) -> Caller | None: ...
+
+    async def connected(self, station_id: str, protocol: str, now: datetime) -> int:
+        """The epoch of the new socket, higher than any before. Raises NotFound."""
+        ...
+
+    async def lost(self, station_id: str, epoch: int, now: datetime, reason: str = "") -> bool:
+        """The socket of `epoch` has ended; False when a newer one stands."""
+        ...
+
+    async def seen(self, station_id: str, now: datetime) -> None: ...
+
+    async def questions_after_connect(self, station_id: str) -> tuple[Command, ...]: ...
+
+
+class Owners(Protocol):
+    """Those who answer what stations say, when it is committed (`csms.dispatch`)."""
+
+    async def ask(self, station_id: str, question: object, now: datetime) -> Any: ...
+
+
+class Journal(Protocol):
+    """Keeps what was asked of stations and what came of it (`csms.stations.journal`)."""
+
+    async def asked(self, station_id: str, command: Command, *, asked_by: str = "") -> str: ...
+
+    async def answered(self, command_id: str, result: CommandResult) -> object: ...
+
+    async def timed_out(self, command_id: str, detail: str = "") -> object: ...
+
+    async def offline(self, command_id: str, detail: str = "") -> object: ...
+
+
+class Quarantine(Protocol):
+    """Keeps frames that could not be read (`csms.stations.quarantine`)."""
+
+    async def keep(self, station_id: str, frame: bytes, reason: str, at: datetime) -> None: ...
+
+
+class Socket(Protocol):
+    """One open WebSocket. `recv` and `send` raise ConnectionClosed when it has ended."""
+
+    async def recv(self) -> str | bytes: ...
+
+    async def send(self, message: str) -> None: ...
+
+    async def close(self, code: int = 1000, reason: str = "") -> None: ...

@@ -1,0 +1,177 @@
+"""Listens for stations, lets them in or not, and hands each socket to a link.
+
+At the door: an identity that nobody knows gets 404, a wrong or missing key 401, both before
+the upgrade. With no version in common the handshake is completed without a subprotocol and
+the socket closed at once, as the standard wants it. permessage-deflate is agreed to with OCPP
+2.x only, where we must; it costs 33 KiB of memory a socket.
+"""
+
+import logging
+import ssl
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from http import HTTPStatus
+
+from websockets.asyncio.server import Server, ServerConnection, serve
+from websockets.http11 import Request, Response
+from websockets.typing import Subprotocol
+
+from csms.errors import NotFound
+from csms.gateway.handshake import basic_credentials, choose_version, identity_of, offered_subprotocols
+from csms.gateway.keys import KeyCheck
+from csms.gateway.link import CLOSE_FAILED, CLOSE_POLICY, CLOSE_PROTOCOL, Link, LinkPorts, LinkSettings
+from csms.gateway.ports import Caller
+from csms.gateway.registry import Registry
+from csms.ocpp.adapter import VERSIONS, adapter_for
+from csms.ocpp.frames import Limits
+from csms.ocpp.version import Version
+
+log = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GatewaySettings:
+    """`port` 0: any free one. A station that answers no ping for two intervals is gone."""
+
+    host: str = "127.0.0.1"
+    port: int = 0
+    ping_interval_s: float = 20.0
+    max_frame_bytes: int = 4 * 1024 * 1024
+    tls: ssl.SSLContext | None = None
+    link: LinkSettings = field(default_factory=LinkSettings)
+
+
+class StationConnection(ServerConnection):
+    """A socket, and what was found out about it at the door."""
+
+    caller: Caller | None = None
+    version: Version | None = None
+    spelled: str | None = None
+
+
+class Gateway:
+    """The server for stations. `secret` is random and made anew for each process."""
+
+    def __init__(self, ports: LinkPorts, settings: GatewaySettings, secret: bytes) -> None:
+        self.registry = Registry(ports.journal)
+        self._ports = ports
+        self._settings = settings
+        self._link_settings = replace(settings.link, limits=Limits(characters=settings.max_frame_bytes))
+        self._keys = KeyCheck(secret)
+        self._server: Server | None = None
+
+    @property
+    def port(self) -> int:
+        """The port that it listens on, once opened."""
+        assert self._server is not None, "not opened"
+        port: int = next(iter(self._server.sockets)).getsockname()[1]
+        return port
+
+    async def open(self) -> None:
+        """Begin to listen. Raises OSError when the port is taken."""
+        self._server = await serve(
+            self._serve,
+            self._settings.host,
+            self._settings.port,
+            ssl=self._settings.tls,
+            create_connection=StationConnection,
+            process_request=self._at_the_door,
+            select_subprotocol=_select,
+            compression="deflate",
+            max_size=self._settings.max_frame_bytes,
+            ping_interval=self._settings.ping_interval_s,
+            ping_timeout=2 * self._settings.ping_interval_s,
+            server_header=None,
+        )
+
+    async def close(self) -> None:
+        """Close every socket with "going away"; returns when what had come is carried out."""
+        if self._server is not None:
+            self._server.close()
+            await self._server.wait_closed()
+
+    async def _at_the_door(self, connection: ServerConnection, request: Request) -> Response | None:
+        assert isinstance(connection, StationConnection)
+        try:
+            refusal = await self._let_in(connection, request)
+        except Exception:
+            log.exception("a station at %s could not be let in", request.path[:100])
+            return connection.respond(HTTPStatus.SERVICE_UNAVAILABLE, "Come again later.\n")
+        if refusal is not None:
+            log.warning(
+                "refused %s at %s: %d", connection.remote_address, request.path[:100], refusal.status_code
+            )
+        return refusal
+
+    async def _let_in(self, connection: StationConnection, request: Request) -> Response | None:
+        identity = identity_of(request.path)
+        caller = None if identity is None else await self._ports.stations.identify(identity)
+        if identity is None or caller is None:
+            return connection.respond(HTTPStatus.NOT_FOUND, "There is no such station.\n")
+        if caller.key is not None:
+            given = basic_credentials(_only(request.headers.get_all("Authorization")))
+            user, password = given or (b"", b"")
+            if user != identity.encode() or not await self._keys.is_right(caller.key, password):
+                response = connection.respond(HTTPStatus.UNAUTHORIZED, "The key is missing or wrong.\n")
+                response.headers["WWW-Authenticate"] = 'Basic realm="Phaseyard"'
+                return response
+        choice = choose_version(
+            offered_subprotocols(request.headers.get_all("Sec-WebSocket-Protocol")), VERSIONS
+        )
+        connection.caller = caller
+        if choice is not None:
+            connection.version, connection.spelled = choice.version, choice.spelled
+        if choice is None or not choice.version.compresses:
+            # What is not offered is not agreed to.
+            del request.headers["Sec-WebSocket-Extensions"]
+        return None
+
+    async def _serve(self, connection: ServerConnection) -> None:
+        assert isinstance(connection, StationConnection)
+        caller, version = connection.caller, connection.version
+        if caller is None or version is None:
+            await connection.close(CLOSE_PROTOCOL, "no version of OCPP in common")
+            return
+        station_id = caller.station_id
+        try:
+            epoch = await self._ports.stations.connected(station_id, version.value, self._ports.clock.now())
+        except NotFound:
+            await connection.close(CLOSE_POLICY, "there is no such station any more")
+            return
+        except Exception:
+            log.exception("the connection of %s could not be written down", station_id)
+            await connection.close(CLOSE_FAILED, "come again later")
+            return
+        link = Link(
+            station_id,
+            epoch,
+            caller.registration,
+            adapter_for(version),
+            connection,
+            self._ports,
+            self._link_settings,
+        )
+        self.registry.add(link)
+        try:
+            await link.pump()
+        finally:
+            self.registry.remove(link)
+            await self._tell_lost(link)
+            await link.drain()
+
+    async def _tell_lost(self, link: Link) -> None:
+        try:
+            now = self._ports.clock.now()
+            await self._ports.stations.lost(link.station_id, link.epoch, now, link.end_reason)
+        except Exception:
+            log.exception("the end of %s could not be written down", link.station_id)
+
+
+def _select(connection: ServerConnection, _offered: Sequence[Subprotocol]) -> Subprotocol | None:
+    assert isinstance(connection, StationConnection)
+    return None if connection.spelled is None else Subprotocol(connection.spelled)
+
+
+def _only(headers: list[str]) -> str | None:
+    """The one header; none when it is missing or there are several, which nobody honest sends."""
+    return headers[0] if len(headers) == 1 else None
