@@ -2,6 +2,7 @@
 
 from collections import OrderedDict
 from dataclasses import dataclass, field
+from itertools import islice
 from typing import Generic, TypeVar
 
 T = TypeVar("T")
@@ -10,6 +11,8 @@ MOST_OPEN = 256
 """Reports under way that are remembered, over all stations; the oldest is forgotten first."""
 MOST_ITEMS = 20_000
 """Items of one report that are counted; a station that sends more sends nonsense."""
+MOST_MISSING = 100
+"""So many missing parts are named."""
 
 
 @dataclass(slots=True)
@@ -57,6 +60,8 @@ class OpenReports(Generic[T]):
                 self._open.popitem(last=False)
             return None
         del self._open[key]
-        missing = () if sequence is None else tuple(sorted(set(range(sequence)) - report.parts))[:100]
+        gaps = (part for part in range(sequence or 0) if part not in report.parts)
+        # Looked for one by one: a station may claim to have sent two thousand million parts.
+        missing = tuple(islice(gaps, MOST_MISSING))
         # Some stations count from 1.
         return Report(tuple(report.items), () if missing == (0,) else missing)

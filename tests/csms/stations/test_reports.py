@@ -56,4 +56,8 @@ def test_a_flood_is_cut(reports: OpenReports[str]) -> None:
     report = reports.add("B1", 1, ("b",) * 5, last=True, sequence=1)
     assert report is not None
     assert len(report.items) == MOST_ITEMS
-    assert reports.add("B1", 2, (), last=True, sequence=2_000_000_000) is not None
+
+
+def test_a_giant_number_is_not_counted_out(reports: OpenReports[str]) -> None:
+    report = reports.add("B1", 2, ("a",), last=True, sequence=2_000_000_000)
+    assert report == Report(("a",), tuple(range(100)))
