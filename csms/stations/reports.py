@@ -53,7 +53,7 @@ class OpenReports(Generic[T]):
         self._open.move_to_end(key)
         if sequence is None or sequence not in report.parts:
             report.items.extend(items[: MOST_ITEMS - len(report.items)])
-        if sequence is not None:
+        if sequence is not None and len(report.parts) < MOST_ITEMS:
             report.parts.add(sequence)
         if not last:
             while len(self._open) > MOST_OPEN:

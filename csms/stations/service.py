@@ -113,7 +113,7 @@ class StationsService:
         if evses is not None:
             check_evse_count("evses", evses)
         async with self._database.read() as connection:
-            planned = replace(await repository.get_station(connection, station_id), **changes)
+            planned = check_station(replace(await repository.get_station(connection, station_id), **changes))
         await self._sites.check_place(planned.site_id, planned.circuit_id)
         async with self._database.write() as connection:
             station = await repository.get_station(connection, station_id, lock=True)

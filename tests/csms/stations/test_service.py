@@ -98,7 +98,11 @@ async def test_a_circuit_of_another_site_is_refused(stations: StationsService, b
         await stations.update(bay, circuit_id="cellar")
     with pytest.raises(InvalidInput, match="site_id"):
         await stations.update(bay, site_id="mill")
+    with pytest.raises(InvalidInput, match="site_id"):
+        await stations.update(bay, site_id=None)
     assert (await stations.get(bay)).circuit_id == "supply"
+    moved = await stations.update(bay, site_id=None, circuit_id=None)
+    assert (moved.site_id, moved.circuit_id) == (None, None)
 
 
 async def test_a_station_changes_in_what_is_given_only(

@@ -8,6 +8,7 @@ import pytest
 
 from csms.clock import ManualClock
 from csms.errors import NotFound
+from csms.gateway import ports
 from csms.stations.commands import CommandResult, CommandStatus, Trigger, TriggerKind
 from csms.stations.journal.service import CommandJournal
 from csms.stations.model import Registration
@@ -142,3 +143,9 @@ async def test_who_knows_no_triggers_is_not_asked_for_a_month(
     assert await sockets.questions_after_connect(bay) == ()
     clock.advance(31 * 24 * 3600)
     assert await sockets.questions_after_connect(bay) == (Trigger(TriggerKind.STATUS),)
+
+
+def test_the_gateway_can_use_it(sockets: SocketsService, journal: CommandJournal) -> None:
+    # For mypy: the services fit what the gateway asks for.
+    needed: tuple[ports.Stations, ports.Journal] = (sockets, journal)
+    assert needed == (sockets, journal)
