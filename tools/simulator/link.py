@@ -138,7 +138,7 @@ class Link(ABC):
         return await self._rpc.call(action, payload)
 
     def cut(self) -> None:
-        """The network is gone until `mend`."""
+        """The network is gone until `mend`: no closing handshake."""
         self._wanted.clear()
         self._drop.set()
 
@@ -210,6 +210,9 @@ class Link(ABC):
                 for task in (*tasks, *self._follow_ups):
                     task.cancel()
                 await asyncio.gather(*tasks, *self._follow_ups, return_exceptions=True)
+                if not self._wanted.is_set():
+                    socket.transport.abort()
+                await socket.close()
 
     def _headers(self) -> dict[str, str]:
         password = self.station.options.password

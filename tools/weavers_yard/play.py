@@ -3,9 +3,11 @@
 import asyncio
 import logging
 from collections.abc import Iterable, Sequence
+from datetime import datetime
 from random import Random
 
-from tools.simulator.car import Car
+from tools.simulator.building import BuildingLoad
+from tools.simulator.car import Car, Lines
 from tools.simulator.clock import Clock
 from tools.simulator.evse import EvseModel
 from tools.simulator.fleet import make_station
@@ -91,3 +93,24 @@ class Player:
             if not station.bays[0].plugged:
                 return station
         return None
+
+
+def board_currents_a(site: Site, stations: Iterable[Station], circuit: str) -> Lines:
+    """What the cars draw through a circuit per line of the supply: its own stations and those of all
+    circuits below."""
+    below = {circuit}
+    for each in site.circuits:  # parents come first
+        if each.fed_from in below:
+            below.add(each.name)
+    lines = [0.0, 0.0, 0.0]
+    for station in stations:
+        if site.bay(station.identity).circuit in below:
+            for line, current_a in enumerate(station.site_currents_a()):
+                lines[line] += current_a
+    return (lines[0], lines[1], lines[2])
+
+
+def supply_currents_a(site: Site, stations: Iterable[Station], load: BuildingLoad, at: datetime) -> Lines:
+    """What a meter at the supply reads per line: the common parts and all cars."""
+    cars, base = board_currents_a(site, stations, site.circuits[0].name), load.currents_a(at)
+    return (cars[0] + base[0], cars[1] + base[1], cars[2] + base[2])

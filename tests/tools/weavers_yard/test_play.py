@@ -5,9 +5,12 @@ import asyncio
 from datetime import timedelta
 from random import Random
 
+import pytest
+
+from tools.simulator.building import BuildingLoad
 from tools.simulator.clock import RunningClock
 from tools.simulator.fleet import run_all
-from tools.weavers_yard.play import Player, make_stations
+from tools.weavers_yard.play import Player, board_currents_a, make_stations, supply_currents_a
 from tools.weavers_yard.scenario import opening
 from tools.weavers_yard.site import WEAVERS_YARD
 
@@ -38,5 +41,12 @@ async def test_the_opening_charges_13_cars_and_refuses_three(house_url: str) -> 
     ]
     assert player.turned_away == []
     # nobody shares the supply here, so the lines carry more than the supply has: what Phaseyard is for
-    lines = [sum(station.site_currents_a()[line] for station in stations) for line in range(3)]
-    assert min(lines) > WEAVERS_YARD.circuits[0].limit_a
+    load = BuildingLoad(starts_at=clock.now(), interval_s=900, power_w=(3 * 230 * 10 * 0.95,))
+    cars = [board_currents_a(WEAVERS_YARD, stations, circuit.name) for circuit in WEAVERS_YARD.circuits]
+    total = supply_currents_a(WEAVERS_YARD, stations, load, clock.now())
+    for line in range(3):
+        supply, court, mill = (currents[line] for currents in cars)
+        assert supply > WEAVERS_YARD.circuits[0].limit_a
+        assert mill == pytest.approx(3 * 16, abs=0.01)  # three vans of 16 A per line
+        assert supply == pytest.approx(court + mill)
+        assert total[line] == pytest.approx(supply + 10)
