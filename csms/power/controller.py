@@ -16,10 +16,9 @@ from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
 from csms.power.base_load import BuildingMeter, BuildingReading
 from csms.power.bay import Bay, Charge
 from csms.power.installation import Evse, Installation, Line
-from csms.power.picture import show
+from csms.power.picture import SiteShown, show
 from csms.power.profile import Offer, Purpose
 from csms.power.promises import Outcome, StoredOffer, stored
-from csms.power.shown import SiteShown
 from csms.power.steering import Notice, SiteState, StopSession, new_site, step
 from csms.stations.model import PerLine
 from csms.tasks import Tasks

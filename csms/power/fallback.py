@@ -44,5 +44,5 @@ def overloads_in_silence(site: Installation) -> tuple[Overload, ...]:
         if abs(cars) > head + 1e-9:
             circuit, line = network.row_name(row)
             limit = network.limits[row]
-            found.append(Overload(circuit, line, limit - head + abs(cars), limit))
+            found.append(Overload(circuit, line, round(limit - head + abs(cars), 3), limit))
     return tuple(found)

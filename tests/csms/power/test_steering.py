@@ -364,6 +364,8 @@ def test_a_station_that_does_not_come_back_is_waited_for_until_its_offer_has_lap
     assert not site.state.picture_full
     site.settle(40)
     assert site.state.picture_full
+    assert site.offered()[1] == 22.0
+    site.settle(30)
     assert site.offered()[1] == 32.0
 
 
