@@ -5,9 +5,11 @@ from typing import Any
 
 import pytest
 
+from csms.store.database import Database
 from csms.tariffs.parsing import parse_tariff
 from csms.tariffs.quote import price_document
 from csms.tariffs.tariff import Tariff
+from tests.csms.yard import build_yard
 
 Quote = Callable[..., dict[str, Any]]
 
@@ -58,3 +60,10 @@ def quote() -> Quote:
         )
 
     return priced
+
+
+@pytest.fixture
+async def yard(database: Database) -> Database:
+    """A database with Weavers' Yard in it."""
+    await build_yard(database)
+    return database
