@@ -66,12 +66,12 @@ class Words(Generic[T]):
 
 
 class Fields:
-    """One wire object and its place in the message."""
+    """One wire object, a plain dict as the JSON reader gives it, and its place in the message."""
 
     __slots__ = ("_object", "_path", "notes")
 
     def __init__(self, value: object, notes: Notes | None = None, path: str = "") -> None:
-        self._object: Mapping[str, Any] = value if isinstance(value, Mapping) else {}
+        self._object: Mapping[str, Any] = value if isinstance(value, dict) else {}
         self._path = path
         self.notes = Notes() if notes is None else notes
 
@@ -170,7 +170,7 @@ class Fields:
     def part(self, name: str) -> "Fields":
         """The object `name`; one without parts when absent or no object."""
         value = self._object.get(name)
-        if value is not None and not isinstance(value, Mapping):
+        if value is not None and not isinstance(value, dict):
             self.notes.add(self.path(name), "is no object")
         return Fields(value, self.notes, f"{self._path}{name}.")
 
@@ -178,7 +178,7 @@ class Fields:
         """The objects of the list `name`; others in it are noted and left out."""
         for place, value in enumerate(self.items(name)):
             path = f"{self._path}{name}[{place}]"
-            if isinstance(value, Mapping):
+            if isinstance(value, dict):
                 yield Fields(value, self.notes, path + ".")
             else:
                 self.notes.add(path, "is no object")
@@ -191,4 +191,4 @@ class Fields:
         if value is None:
             return []
         self.notes.add(self.path(name), "is no list")
-        return [value] if isinstance(value, Mapping) else []
+        return [value] if isinstance(value, dict) else []

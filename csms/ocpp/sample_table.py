@@ -18,7 +18,7 @@ WIDEST_MULTIPLIER = 24
 def unit_of(sample: Mapping[str, Any]) -> tuple[Any, int]:
     """Unit and power of ten of an OCPP 2.x sample; a false multiplier makes the unit unknown."""
     measure = sample["unitOfMeasure"]
-    if not isinstance(measure, Mapping):
+    if not isinstance(measure, dict):
         return sample.get("unit"), 0
     power = measure.get("multiplier", 0)
     if isinstance(power, float) and power.is_integer():

@@ -48,13 +48,13 @@ def readings(value: object, now: datetime, notes: Notes, field: str = "meterValu
     tables: _Tables = {}
     for place, entry in enumerate(value):
         path = f"{field}[{place}]"
-        if not isinstance(entry, Mapping):
+        if not isinstance(entry, dict):
             notes.add(path, "is no object")
             continue
         samples = entry.get("sampledValue")
         if not isinstance(samples, list):
             notes.add(f"{path}.sampledValue", "is no list")
-            samples = [samples] if isinstance(samples, Mapping) else []
+            samples = [samples] if isinstance(samples, dict) else []
         if not samples:
             continue
         try:
