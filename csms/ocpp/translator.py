@@ -61,16 +61,18 @@ class Translator:
             self._heard |= block.INBOUND
             self._writers |= block.ANSWERS
             self._asked |= block.OUTBOUND
+        self._inbound_actions = {action: row.becomes for action, row in self._heard.items()}
+        self._outbound_actions = {command: row.action for command, row in self._asked.items()}
 
     @property
     def inbound_actions(self) -> Mapping[str, type[Question] | type[Event]]:
         """Actions of a station that we understand, each with what it becomes."""
-        return {action: row.becomes for action, row in self._heard.items()}
+        return self._inbound_actions
 
     @property
     def outbound_actions(self) -> Mapping[type[Command], str]:
         """Commands that the version has a message for."""
-        return {command: row.action for command, row in self._asked.items()}
+        return self._outbound_actions
 
     def inbound(
         self, action: str, payload: Mapping[str, Any], now: datetime, deviations: tuple[str, ...] = ()
