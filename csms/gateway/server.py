@@ -121,9 +121,9 @@ class Gateway:
         connection.caller = caller
         if choice is not None:
             connection.version, connection.spelled = choice.version, choice.spelled
-        if choice is None or not choice.version.compresses:
-            # What is not offered is not agreed to.
-            del request.headers["Sec-WebSocket-Extensions"]
+        offers = "Sec-WebSocket-Extensions"
+        if offers in request.headers and (choice is None or not choice.version.compresses):
+            del request.headers[offers]  # what is not offered is not agreed to
         return None
 
     async def _serve(self, connection: ServerConnection) -> None:
