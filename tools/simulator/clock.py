@@ -10,10 +10,7 @@ from typing import Protocol
 
 
 class Clock(Protocol):
-    """What stations and cars ask of time."""
-
-    factor: float
-    """How many simulated seconds pass in one real second."""
+    """What stations and cars ask of time. Any clock with these two will do, also one that a server lives in."""
 
     def now(self) -> datetime:
         """The simulated time, aware, UTC."""
@@ -61,7 +58,6 @@ class SteppedClock:
     """Stands still until `advance` is called; sleepers wake in the order of their time."""
 
     def __init__(self, origin: datetime) -> None:
-        self.factor = 1.0
         self._now = origin
         self._count = itertools.count()
         self._sleepers: list[tuple[datetime, int, asyncio.Event]] = []
