@@ -66,11 +66,12 @@ def base_load(
     below: dict[str | None, list[str]] = {}
     for circuit in site.circuits:
         below.setdefault(circuit.fed_from, []).append(circuit.id)
+    by_id = {circuit.id: circuit for circuit in site.circuits}
     own: dict[str, dict[Line, float]] = {}
 
     def total(circuit_id: str) -> dict[Line, float]:
         """Base load of a circuit and of all below it; fills `own` on the way."""
-        circuit = site.circuit(circuit_id)
+        circuit = by_id[circuit_id]
         parts = [total(child) for child in below.get(circuit_id, ())]
         children = {line: sum(part.get(line, 0.0) for part in parts) for line in LINES}
         own[circuit_id] = {line: circuit.base_a.get(line, 0.0) for line in circuit.limit_a}

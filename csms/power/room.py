@@ -5,8 +5,9 @@ A raise may only go into it. Room that somebody has been told to give up is not 
 
 from collections.abc import Iterable, Mapping
 
+from csms.errors import OurFault
 from csms.power.bay import Bay
-from csms.power.currents import MissingLine, Network, level_at
+from csms.power.currents import MissingLine, Network, Path, level_at
 from csms.power.installation import Line
 from csms.power.promises import AHEAD_S
 
@@ -30,13 +31,10 @@ class Room:
 
     def most_for(self, bay: Bay) -> float:
         """The highest current in A that `bay` may be offered; less than it counts with when there is none."""
-        load = bay.load(self._network.installation.system, 0.0)
-        path = self._network.path(load.circuit, load.lines, load.connection)
-        if isinstance(path, MissingLine):
-            return 0.0
         counted = self._counted[bay.evse]
         return min(
-            level_at(self._usage[row] - counted * value, value, self._heads[row]) for row, value in path
+            level_at(self._usage[row] - counted * value, value, self._heads[row])
+            for row, value in self._path(bay)
         )
 
     def take(self, bay: Bay, current_a: float) -> None:
@@ -45,9 +43,15 @@ class Room:
         if more <= 0:
             return
         self._counted[bay.evse] = current_a
-        extra = self._network.usage([bay.load(self._network.installation.system, more)])
-        for row, value in enumerate(extra):
-            self._usage[row] += value
+        for row, value in self._path(bay):
+            self._usage[row] += more * value
+
+    def _path(self, bay: Bay) -> Path:
+        load = bay.load(self._network.installation.system, 0.0)
+        path = self._network.path(load.circuit, load.lines, load.connection)
+        if isinstance(path, MissingLine):  # an installation refuses such a wiring when it is made
+            raise OurFault(f"{bay.evse} is wired to {path.line}, which {path.circuit} has not")
+        return path
 
     def promised_a(self) -> dict[str, dict[Line, float]]:
         """A per circuit and line that all promises make together, without base load."""

@@ -45,6 +45,19 @@ def test_lower_first_and_give_away_only_what_has_come_free(yard: Make) -> None:
     assert site.live()[2:] == [(1, 16.0)]
 
 
+def test_free_room_is_given_away_once(yard: Make) -> None:
+    site = yard(bays=3).connect()
+    site.settle(1)
+    site.plug(0, max_a=16.0).settle(1)
+    site.plug(1, 2).look()
+    # 16 A are free; the third waits until the first has come down from 16 A to 11 A.
+    assert site.live()[1:] == [(0, 11.0), (1, 11.0)]
+    site.answer_all()
+    site.settle(6)
+    assert site.live()[3:] == [(2, 10.0)]
+    assert site.overfull() == []
+
+
 def test_a_measured_lowering_is_free_before_its_five_seconds(yard: Make) -> None:
     site = charging(yard)
     site.plug(1)
@@ -324,6 +337,26 @@ def test_room_for_a_fallback_is_made_before_it_is_needed(yard: Make) -> None:
     assert site.offered()[1] == 26.0
 
 
+def test_room_for_a_fallback_is_made_so_early_that_nobody_need_hear_of_it(yard: Make) -> None:
+    """The other station hears every renewal, but no lowering: its offer must lapse in time."""
+    site = yard(bays=2, fallback_a=6.0).connect()
+    site.settle(2)
+    site.plug(0, 1).settle(20)
+    site.lose(0)
+    site.settle(200)
+    assert site.offered() == [None, 32.0]
+    lapses_s = site.real[site.evses[0]].idle[1]
+    while site.now_s < lapses_s + 200:
+        site.now_s += 1.0
+        site.look()
+        for offer in list(site.queued):
+            if offer.purpose is not Purpose.LIVE or offer.current_a >= 32.0:
+                site.deliver(offer)
+                site.reply(offer)
+        assert site.drawn_a() <= 32.0
+    assert site.real[site.evses[0]].draw(site.now_s) == 6.0
+
+
 def test_a_station_that_keeps_nothing_counts_in_full_when_it_is_gone(yard: Make) -> None:
     site = charging(yard, limit_a=63.0, keeps_profiles=False)
     site.settle(2)
@@ -427,7 +460,7 @@ def happen(site: Any, what: str, i: int, flag: bool) -> None:
     if what == "answer":
         site.answer_all()
     elif what == "plug":
-        site.plug(i)
+        site.plug(i, max_a=10.0 if flag else None)
     elif what == "unplug":
         site.unplug(i)
     elif what == "lose" and linked:
