@@ -10,7 +10,8 @@ from typing import Protocol
 
 
 class Clock(Protocol):
-    """What stations and cars ask of time. Any clock with these two will do, also one that a server lives in."""
+    """What stations and cars ask of time. Any clock with these two will do, also one that a server lives
+    in."""
 
     def now(self) -> datetime:
         """The simulated time, aware, UTC."""
