@@ -1,6 +1,6 @@
 """The database as the rest of the program holds it."""
 
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 
 from sqlalchemy.ext.asyncio import AsyncConnection
@@ -24,7 +24,16 @@ class Database:
         self._write_engine, self._read_engine = open_engines(url)
         self._tasks = Tasks()
         self.dialect = self._write_engine.dialect.name
-        self.writer = GroupCommit(self._write_engine, self._tasks)
+        self._on_commit: list[Callable[[], None]] = []
+        self.writer = GroupCommit(self._write_engine, self._tasks, self._committed)
+
+    def on_commit(self, call: Callable[[], None]) -> None:
+        """Call `call` after every commit of this process; it must be quick."""
+        self._on_commit.append(call)
+
+    def _committed(self) -> None:
+        for call in self._on_commit:
+            call()
 
     async def open(self) -> None:
         """Bring the tables up to date and start the writer."""
@@ -51,3 +60,4 @@ class Database:
         """One unit of work: committed when the block ends well, else undone."""
         async with self._write_engine.begin() as connection:
             yield connection
+        self._committed()

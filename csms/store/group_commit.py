@@ -45,8 +45,11 @@ class _Piece:
 class GroupCommit:
     """The writer. `start` before use; `close` finishes what was handed in."""
 
-    def __init__(self, engine: AsyncEngine, tasks: Tasks) -> None:
+    def __init__(
+        self, engine: AsyncEngine, tasks: Tasks, committed: Callable[[], None] = lambda: None
+    ) -> None:
         self._engine = engine
+        self._committed = committed
         self._tasks = tasks
         self._waiting: list[_Piece] = []
         self._wake = asyncio.Event()
@@ -106,6 +109,7 @@ class GroupCommit:
                 await self._commit([piece])
             return
         self.commits += 1
+        self._committed()
         self.pieces += len(group)
         for piece, result in zip(group, results, strict=True):
             if not piece.done.done():

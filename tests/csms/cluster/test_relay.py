@@ -1,11 +1,13 @@
 """The outbox is handed on after the commit, in order, at least once."""
 
+import asyncio
 import contextlib
 
 from csms.clock import ManualClock
 from csms.cluster.relay import Relay
 from csms.store.database import Database
 from csms.store.outbox import Fact, change, put
+from csms.tasks import Tasks
 
 
 async def test_facts_reach_the_followers_of_their_topic_in_order(
@@ -75,3 +77,22 @@ async def test_what_was_not_marked_is_told_again(database: Database, clock: Manu
     assert await second.deliver() == 1
     assert len(seen) == 2
     assert seen[0] == seen[1]
+
+
+async def test_a_commit_wakes_the_relay(database: Database, clock: ManualClock) -> None:
+    relay = Relay(database, clock, interval_s=3600)
+    seen: asyncio.Queue[str] = asyncio.Queue()
+
+    async def follower(number: int, fact: Fact) -> None:
+        seen.put_nowait(fact.topic)
+
+    relay.follow("", follower)
+    database.on_commit(relay.wake)
+    tasks = Tasks()
+    relay.start(tasks)
+    await database.writer.add(change(Fact(topic="by.writer", at=clock.now())))
+    assert await asyncio.wait_for(seen.get(), 10) == "by.writer"
+    async with database.write() as connection:
+        await put(connection, Fact(topic="by.hand", at=clock.now()))
+    assert await asyncio.wait_for(seen.get(), 10) == "by.hand"
+    await tasks.close()

@@ -1,0 +1,199 @@
+"""The composition root: makes every service once, and ties who says to who listens.
+
+`Central` is what the rest of the program is handed. Its attributes are the services; nothing in
+here decides anything. Start order: database, what a restart must put right, power (which knows
+what was promised), the relay, and the socket last, so that the first station finds everything
+ready. Stop order is the reverse.
+"""
+
+import random
+import secrets
+import uuid
+from collections.abc import Callable
+
+from csms.access.cards.service import CardsService
+from csms.access.groups.service import GroupsService
+from csms.access.handlers import AccessHandlers
+from csms.access.keys.service import KeysService
+from csms.access.members.service import MembersService
+from csms.access.people.service import PeopleService
+from csms.access.rights.service import RightsService
+from csms.access.tokens.service import TokensService
+from csms.access.verdict.service import Judge
+from csms.clock import Clock, SystemClock
+from csms.cluster.bus import Bus
+from csms.cluster.history import History
+from csms.cluster.relay import Relay
+from csms.dispatch import Dispatcher
+from csms.errors import OurFault
+from csms.gateway.link import LinkPorts, LinkSettings
+from csms.gateway.server import Gateway, GatewaySettings
+from csms.metering.service import ReadingsService
+from csms.power.service import PowerService
+from csms.sessions.filing_service import Filing
+from csms.sessions.handlers import SessionHandlers
+from csms.sessions.lanes_service import Lanes
+from csms.sessions.service import SessionsService
+from csms.settings import Settings
+from csms.sites.service import SitesService
+from csms.stations.events import EVENTS
+from csms.stations.handlers import BootSettings, StationsHandlers
+from csms.stations.handlers import register as register_stations
+from csms.stations.journal.service import CommandJournal
+from csms.stations.quarantine.service import QuarantineService
+from csms.stations.questions import QUESTIONS
+from csms.stations.service import StationsService
+from csms.stations.sockets.service import SocketsService
+from csms.store.database import Database
+from csms.store.outbox import Fact
+from csms.tariffs.handlers import PricingHandlers
+from csms.tariffs.service import TariffsService
+from csms.tasks import Tasks
+
+RECORDS = ("site.", "circuit.", "station.created", "station.changed", "station.deleted", "group.")
+"""Topics after which a site's installation may be another."""
+
+
+class Central:
+    """One node without its web. `clock` may run faster than the machine's (the demo says so).
+
+    People and keys live by the machine's clock whatever the other does.
+    """
+
+    def __init__(
+        self,
+        settings: Settings,
+        clock: Clock | None = None,
+        *,
+        speed_text: str = "",
+        draw: Callable[[], float] = random.random,
+    ) -> None:
+        self.settings = settings
+        self.clock = clock or SystemClock()
+        self.speed_text = speed_text
+        self.tasks = Tasks()
+        self.bus = Bus()
+        self.database = Database(settings.url)
+        self.relay = Relay(self.database, self.clock)
+        self.history = History(self.database)
+        self._dispatcher = Dispatcher()
+        self._make_people()
+        self._make_stations(draw)
+        self._make_sessions()
+        self._make_power()
+        self._wire()
+
+    def _make_people(self) -> None:
+        database, clock = self.database, self.clock
+        self.keys = KeysService(database, SystemClock())
+        self.people = PeopleService(database, SystemClock(), self.settings.session_hours)
+        self.sites = SitesService(database, clock)
+        self.members = MembersService(database, clock)
+        self.groups = GroupsService(database, clock)
+        self.tokens = TokensService(database, clock)
+        self.rights = RightsService(database, clock)
+        self.unknown_cards = CardsService(database, self.tokens)
+        self.judge = Judge(database)
+
+    def _make_stations(self, draw: Callable[[], float]) -> None:
+        database, clock, settings = self.database, self.clock, self.settings
+        self.stations = StationsService(database, clock, self.sites)
+        self.journal = CommandJournal(database, clock)
+        self.quarantine = QuarantineService(database)
+        unknown = settings.accept_unknown_stations
+        self._sockets = SocketsService(database, clock, self.journal, accept_unknown=unknown)
+        boot = BootSettings(heartbeat_s=settings.heartbeat_s, accept_unknown=unknown)
+        self._station_handlers = StationsHandlers(database, self._sockets, boot, draw)
+        ports = LinkPorts(
+            stations=self._sockets,
+            owners=self._dispatcher,
+            journal=self.journal,
+            quarantine=self.quarantine,
+            clock=clock,
+            new_id=lambda: str(uuid.uuid4()),
+        )
+        link = LinkSettings(call_timeout_s=settings.call_timeout_s, garbage_limit=settings.garbage_limit)
+        self.gateway = Gateway(
+            ports,
+            GatewaySettings(
+                host=settings.host,
+                port=settings.ocpp_port,
+                ping_interval_s=settings.ping_interval_s,
+                max_frame_bytes=settings.max_frame_bytes,
+                link=link,
+            ),
+            secrets.token_bytes(32),
+        )
+        self.commands = self.gateway.registry
+
+    def _make_sessions(self) -> None:
+        self.readings = ReadingsService(self.database)
+        filing = Filing(self.database, self.judge, self.readings)
+        lanes = Lanes(self.database, filing)
+        self.sessions = SessionsService(self.database, self.clock, self.readings, filing, lanes)
+        self._session_handlers = SessionHandlers(self.database, filing, lanes, self.readings)
+        self.tariffs = TariffsService(self.database, self.clock)
+        self.pricing = PricingHandlers(self.tariffs, self.sessions, self.groups, self.sites, self.clock)
+
+    def _make_power(self) -> None:
+        self.power = PowerService(
+            self.database,
+            self.clock,
+            sites=self.sites,
+            stations=self.stations,
+            sessions=self.sessions,
+            groups=self.groups,
+            commands=self.commands,
+            delta_margin_percent=self.settings.delta_margin_percent,
+            tell=lambda site_id: self.bus.publish(f"site:{site_id}", "power"),
+        )
+
+    def _wire(self) -> None:
+        register_stations(self._dispatcher, self._station_handlers)
+        AccessHandlers(self.judge).register(self._dispatcher)
+        self._session_handlers.register(self._dispatcher)
+        if unowned := self._dispatcher.unowned((*QUESTIONS, *EVENTS)):
+            raise OurFault(f"nobody owns {', '.join(unowned)}")
+        self._session_handlers.follow(self.power.session_news)
+        self.database.on_commit(self.relay.wake)
+        self.relay.follow("station.", self.power.station_fact)
+        for topic in RECORDS:
+            self.relay.follow(topic, self.power.records_changed)
+        self.relay.follow("station.changed", self._station_changed)
+        self.relay.follow("station.connected", self._station_connected)
+        self.relay.follow("session.ended", self.pricing.session_ended)
+        self.relay.follow("", self._tell_pages)
+
+    @property
+    def ocpp_port(self) -> int:
+        """The port that chargers connect to, once started."""
+        return self.gateway.port
+
+    async def start(self) -> None:
+        """Open everything. Raises OSError when the port is taken."""
+        await self.database.open()
+        await self._sockets.all_lost()
+        await self.journal.give_up_open()
+        await self.power.start()
+        self.relay.start(self.tasks)
+        self.tasks.spawn(self.pricing.price_what_was_left(), "sessions left without a price")
+        await self.gateway.open()
+
+    async def stop(self) -> None:
+        """Close everything; what was handed to the writer is written."""
+        self.bus.close()
+        await self.gateway.close()
+        await self.power.stop()
+        await self.tasks.close()
+        await self.database.close()
+
+    async def _station_changed(self, _number: int, fact: Fact) -> None:
+        station = await self.stations.get(fact.subject)
+        await self.commands.registration_changed(station.id, station.registration)
+
+    async def _station_connected(self, _number: int, fact: Fact) -> None:
+        self.sessions.forget(fact.subject)
+
+    async def _tell_pages(self, _number: int, fact: Fact) -> None:
+        if fact.site_id is not None:
+            self.bus.publish(f"site:{fact.site_id}", fact.topic)

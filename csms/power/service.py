@@ -1,0 +1,308 @@
+"""Power, as the rest of the program holds it: one controller per active site, kept up to date.
+
+What sessions and stations do is told to the controllers; what they decide goes to the stations
+as profiles and, where a car is held or let go by us, to its session (a pause by us is not idle
+time). When a site's records change its controller is made anew: promises outlive it in the
+database.
+"""
+
+import logging
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Protocol
+
+from csms.access.groups.service import GroupsService
+from csms.clock import Clock
+from csms.errors import InvalidInput, NotFound, StationError
+from csms.power import repository
+from csms.power.bay import Charge
+from csms.power.controller import SiteController
+from csms.power.fallback import overloads_in_silence
+from csms.power.installation import Evse, Installation, Line
+from csms.power.pauses import holds
+from csms.power.picture import SiteShown
+from csms.power.profile import Offer, charging_profile
+from csms.power.promises import Outcome, StoredOffer
+from csms.power.records import installation, meters
+from csms.power.steering import Notice, StopSession
+from csms.sessions.news import SessionNews
+from csms.sessions.service import SessionsService
+from csms.sessions.session import OPEN, Session
+from csms.sites.model import Circuit
+from csms.sites.service import SitesService
+from csms.stations.commands import Command, CommandResult, CommandStatus, SetProfile, StopCharging
+from csms.stations.model import ChargingState
+from csms.stations.service import StationsService
+from csms.store.database import Database
+from csms.store.outbox import Fact, put
+from csms.store.paging import every
+from csms.tasks import Tasks
+
+log = logging.getLogger(__name__)
+
+
+class Commands(Protocol):
+    """The way to a station (`csms.gateway.registry`). `routine`: not for the journal."""
+
+    async def ask(self, station_id: str, command: Command, *, routine: bool = False) -> CommandResult: ...
+
+    @property
+    def station_ids(self) -> frozenset[str]: ...
+
+
+class PowerService:
+    """`tell` is called with a site's id whenever its picture is new."""
+
+    def __init__(
+        self,
+        database: Database,
+        clock: Clock,
+        *,
+        sites: SitesService,
+        stations: StationsService,
+        sessions: SessionsService,
+        groups: GroupsService,
+        commands: Commands,
+        delta_margin_percent: float,
+        tell: Callable[[str], None],
+    ) -> None:
+        self._database = database
+        self._clock = clock
+        self._sites = sites
+        self._stations = stations
+        self._sessions = sessions
+        self._groups = groups
+        self._commands = commands
+        self._delta_margin_percent = delta_margin_percent
+        self._tell = tell
+        self._tasks = Tasks()
+        self._controllers: dict[str, tuple[SiteController, Tasks]] = {}
+        self._site_of: dict[str, str] = {}
+        self._held: dict[str, frozenset[Evse]] = {}
+        self._notices: dict[str, frozenset[Notice]] = {}
+        self._dirty: dict[str, bool] = {}
+
+    # What others ask
+
+    def picture(self, site_id: str) -> SiteShown | None:
+        """Circuits, lines, offers and reasons as they are now; None for a site that is not steered."""
+        found = self._controllers.get(site_id)
+        return found[0].picture if found else None
+
+    def notices(self, site_id: str) -> frozenset[Notice]:
+        """The conditions at a site that a person should hear of."""
+        return self._notices.get(site_id, frozenset())
+
+    async def faults(self, site_id: str) -> tuple[str, ...]:
+        """Why the site must not be active: in silence a circuit would be overloaded, or it makes no tree."""
+        try:
+            made = await self._installation(site_id)
+        except InvalidInput as error:
+            return (str(error),)
+        return tuple(str(overload) for overload in overloads_in_silence(made))
+
+    async def circuit_reading(self, circuit: Circuit, line_a: Mapping[Line, float], at: datetime) -> None:
+        """The building's meter at `circuit` shows `line_a`, in A, at `at`."""
+        found = self._controllers.get(circuit.site_id)
+        if found is not None:
+            found[0].building_measured(circuit.id, line_a, at.timestamp())
+
+    # What it is told
+
+    def session_news(self, news: SessionNews) -> None:
+        """A session began, went on or ended (`csms.sessions.handlers.SessionHandlers.follow`)."""
+        found = self._controllers.get(self._site_of.get(news.station_id, ""))
+        if found is None:
+            return
+        controller, evse = found[0], Evse(news.station_id, news.evse or 1)
+        if news.state not in OPEN:
+            controller.charge_ended(evse, news.transaction_id)
+            return
+        if news.began:
+            self._tasks.spawn(self._begin(controller, news), f"begin of session {news.session_id}")
+        if news.charging is ChargingState.CHARGING:
+            controller.car_wants(evse, True)
+        elif news.charging is ChargingState.SUSPENDED_EV and evse not in self._held.get(
+            controller.site_id, ()
+        ):
+            controller.car_wants(evse, False)
+        if news.reading is not None and any(value is not None for value in news.reading.current_a):
+            at_s = news.reading.at.timestamp()
+            controller.car_measured(evse, news.reading.current_a, at_s, float(news.energy_wh))
+
+    async def station_fact(self, _number: int, fact: Fact) -> None:
+        """Presence and boots of stations (follower of the outbox)."""
+        found = self._controllers.get(self._site_of.get(fact.subject, ""))
+        if found is None:
+            return
+        if fact.topic == "station.lost" and fact.subject not in self._commands.station_ids:
+            found[0].station_lost(fact.subject)
+        elif fact.topic == "station.connected" and fact.subject in self._commands.station_ids:
+            found[0].station_connected(fact.subject)
+        elif fact.topic == "station.booted":
+            found[0].station_booted(fact.subject)
+
+    async def records_changed(self, _number: int, fact: Fact) -> None:
+        """A site, a circuit, a station or a group is not what it was (follower of the outbox)."""
+        sites = {fact.site_id, self._site_of.get(fact.subject)}
+        for site_id in sites:
+            if site_id is not None:
+                self._rebuild(site_id)
+
+    # Its life
+
+    async def start(self) -> None:
+        """Steer every active site. What stations may be drawing is known from what was promised."""
+        for site in await every(self._sites.list_sites):
+            await self._build(site.id)
+
+    async def stop(self) -> None:
+        """Send nothing any more; what was offered lapses in the stations by itself."""
+        await self._tasks.close()
+        for _, tasks in self._controllers.values():
+            await tasks.close()
+        self._controllers.clear()
+
+    def _rebuild(self, site_id: str) -> None:
+        # Many changes at once (a site is being set up) make one new controller, not hundreds.
+        again = site_id in self._dirty
+        self._dirty[site_id] = True
+        if not again:
+            self._tasks.spawn(self._rebuild_when_dirty(site_id), f"new controller of {site_id}")
+
+    async def _rebuild_when_dirty(self, site_id: str) -> None:
+        try:
+            while self._dirty[site_id]:
+                self._dirty[site_id] = False
+                await self._build(site_id)
+        finally:
+            del self._dirty[site_id]
+
+    async def _build(self, site_id: str) -> None:
+        old = self._controllers.pop(site_id, None)
+        if old is not None:
+            await old[1].close()
+        try:
+            site = await self._sites.get_site(site_id)
+            if not site.active:
+                return
+            made = await self._installation(site_id)
+        except (NotFound, InvalidInput) as error:
+            log.warning("site %s is not steered: %s", site_id, error)
+            return
+        controller = SiteController(
+            site_id,
+            made,
+            stations=self,
+            store=self,
+            clock=self._clock,
+            meters=meters(await self._sites.circuits_of(site_id)),
+            listener=self._looked,
+        )
+        await controller.load()
+        stations = {wiring.evse.station_id for wiring in made.wirings}
+        self._site_of = {s: at for s, at in self._site_of.items() if at != site_id}
+        self._site_of |= dict.fromkeys(stations, site_id)
+        for session in await self._sessions.open_sessions(site_id):
+            controller.charge_started(
+                Evse(session.station_id, session.evse or 1), await self._charge(session)
+            )
+        for station_id in stations & self._commands.station_ids:
+            controller.station_connected(station_id)
+        tasks = Tasks()
+        self._controllers[site_id] = (controller, tasks)
+        tasks.spawn(controller.run(), f"power of {site_id}")
+
+    async def _installation(self, site_id: str) -> Installation:
+        return installation(
+            await self._sites.get_site(site_id),
+            await self._sites.circuits_of(site_id),
+            await self._stations.stations_of(site_id),
+            await self._stations.evses_of(site_id),
+            delta_margin_percent=self._delta_margin_percent,
+        )
+
+    async def _begin(self, controller: SiteController, news: SessionNews) -> None:
+        try:
+            session = await self._sessions.get(news.session_id)
+        except NotFound:
+            return
+        if session.open:
+            evse = Evse(session.station_id, session.evse or 1)
+            controller.charge_started(evse, await self._charge(session))
+
+    async def _charge(self, session: Session) -> Charge:
+        standings = await self._groups.standings(session.site_id) if session.site_id else {}
+        standing = standings.get(session.member_id or "")
+        return Charge(
+            transaction=session.transaction_id or str(session.id),
+            started_s=session.started_at.timestamp(),
+            wants=session.charging is not ChargingState.SUSPENDED_EV,
+            weight=standing.weight if standing else 1.0,
+            priority=standing.priority if standing else 0,
+            energy_wh=float(session.energy_wh),
+        )
+
+    # What the controllers need (`controller.Stations`, `OfferStore`, `Listener`)
+
+    async def set_offer(self, offer: Offer) -> Outcome:
+        """Have the station hold the offer. Raises StationOffline, StationSilent."""
+        command = SetProfile(offer.evse.evse_id, charging_profile(offer))
+        result = await self._commands.ask(offer.evse.station_id, command, routine=True)
+        if result.status is CommandStatus.ACCEPTED:
+            return Outcome.ACCEPTED
+        log.info("%s does not take %s: %s %s", offer.evse, offer.purpose, result.status, result.detail)
+        return Outcome.REFUSED
+
+    async def stop_session(self, stop: StopSession) -> None:
+        """End a transaction that does not take a lowering."""
+        try:
+            await self._commands.ask(stop.evse.station_id, StopCharging(stop.transaction))
+        except StationError as error:
+            log.warning("%s could not be stopped: %s", stop.evse, error)
+
+    async def load(self, site_id: str) -> Mapping[Evse, StoredOffer]:
+        """What was promised before."""
+        async with self._database.read() as connection:
+            return await repository.load(connection, site_id)
+
+    async def save(self, site_id: str, offers: Mapping[Evse, StoredOffer]) -> None:
+        """Write promises down; they are on disk when it returns."""
+        async with self._database.write() as connection:
+            await repository.save(connection, self._database.dialect, site_id, offers)
+
+    def _looked(self, site_id: str, notices: frozenset[Notice], picture: SiteShown) -> None:
+        held = holds(picture)
+        changed = held ^ self._held.get(site_id, frozenset())
+        self._held[site_id] = held
+        for evse in changed:
+            self._tasks.spawn(self._hold(evse, evse in held), f"pause at {evse}")
+        fresh = notices - self._notices.get(site_id, frozenset())
+        self._notices[site_id] = notices
+        if fresh:
+            self._tasks.spawn(self._report(site_id, fresh), f"notices of {site_id}")
+        self._tell(site_id)
+
+    async def _hold(self, evse: Evse, held: bool) -> None:
+        say = self._sessions.paused_by_us if held else self._sessions.resumed
+        await say(evse.station_id, evse.evse_id, self._clock.now())
+
+    async def _report(self, site_id: str, notices: frozenset[Notice]) -> None:
+        now = self._clock.now()
+        facts = [
+            Fact(
+                topic=f"power.{notice.kind.value}",
+                at=now,
+                site_id=site_id,
+                subject=str(notice.evse or notice.circuit or ""),
+                body={
+                    "station": notice.evse.station_id if notice.evse else None,
+                    "evse": notice.evse.evse_id if notice.evse else None,
+                    "circuit": notice.circuit,
+                    "line": notice.line.value if notice.line else None,
+                },
+            )
+            for notice in sorted(notices, key=str)
+        ]
+        async with self._database.write() as connection:
+            await put(connection, *facts)
