@@ -2,7 +2,22 @@
 
 from fastapi import APIRouter
 
-from api.v1 import circuits, events, groups, health, members, rights, sites, stations, tokens, unknown_cards
+from api.v1 import (
+    circuits,
+    commands,
+    events,
+    groups,
+    health,
+    members,
+    power,
+    reports,
+    rights,
+    sites,
+    stations,
+    tariffs,
+    tokens,
+    unknown_cards,
+)
 
 OPEN: tuple[APIRouter, ...] = (health.router,)
 """Answer without a key."""
@@ -11,11 +26,15 @@ RESOURCES: tuple[APIRouter, ...] = (
     sites.router,
     circuits.router,
     stations.router,
+    commands.router,
+    power.router,
     members.router,
     groups.router,
     tokens.router,
     rights.router,
     unknown_cards.router,
+    tariffs.router,
+    reports.router,
     events.router,
 )
 """Answer those who have a key."""

@@ -20,12 +20,17 @@ cursors = Cursors("stations")
 variable_cursors = Cursors("variables")
 quarantine_cursors = Cursors("quarantine", counted=True)
 
+LineName = Literal["L1", "L2", "L3"]
 Wiring = Annotated[
-    list[Literal["L1", "L2", "L3"]],
+    list[LineName],
     Field(min_length=1, max_length=3, description="The supply's line that each of its own lines hangs on"),
 ]
 Evses = Annotated[int, Field(ge=1, le=MOST_EVSES, description="How many EVSEs it has")]
 Label = Annotated[Note, Field(max_length=120)]
+
+
+def _straight() -> list[LineName]:
+    return ["L1", "L2", "L3"]
 
 
 class NewStation(Input):
@@ -36,7 +41,7 @@ class NewStation(Input):
     site_id: Ident | None = None
     circuit_id: Ident | None = None
     evses: Evses = 1
-    wiring: Wiring = Field(default_factory=lambda: ["L1", "L2", "L3"])
+    wiring: Wiring = Field(default_factory=_straight)
     max_current_a: Amps = 32.0
     step_a: float = Field(default=1.0, description="Steps in which it takes limits: 1 or 0.1")
     fallback_a: Amps = Field(default=0.0, description="What it may draw when it cannot hear us")

@@ -2,6 +2,7 @@
 
 from collections.abc import AsyncIterator
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import httpx
@@ -18,10 +19,59 @@ from csms.access.people.service import PeopleService
 from csms.access.rights.service import RightsService
 from csms.access.tokens.service import TokensService
 from csms.clock import ManualClock
+from csms.errors import StationError, StationOffline
+from csms.power.base_load import BuildingMeter
+from csms.power.installation import Circuit, Evse, Installation, Line, System, Wiring
+from csms.power.picture import SiteShown, show
+from csms.power.steering import SiteState, new_site
+from csms.sites.model import Circuit as CircuitRecord
 from csms.sites.service import SitesService
+from csms.stations.commands import Command, CommandResult, CommandStatus
+from csms.stations.journal.service import CommandJournal
 from csms.stations.quarantine.service import QuarantineService
 from csms.stations.service import StationsService
 from csms.store.database import Database
+from csms.tariffs.service import TariffsService
+
+
+class Answering:
+    """Stations that answer at once what they are told to answer, or are not to be asked."""
+
+    def __init__(self, journal: CommandJournal) -> None:
+        self._journal = journal
+        self.asked: list[tuple[str, Command]] = []
+        self.answer: CommandResult | StationError = CommandResult(CommandStatus.ACCEPTED)
+
+    async def ask(self, station_id: str, command: Command, *, asked_by: str = "") -> CommandResult:
+        self.asked.append((station_id, command))
+        command_id = await self._journal.asked(station_id, command, asked_by=asked_by)
+        if isinstance(self.answer, StationOffline):
+            await self._journal.offline(command_id)
+        elif isinstance(self.answer, StationError):
+            await self._journal.timed_out(command_id)
+        if isinstance(self.answer, StationError):
+            raise self.answer
+        await self._journal.answered(command_id, self.answer)
+        return self.answer
+
+
+class Shared:
+    """The power of Weavers' Yard: one circuit, one bay, one meter."""
+
+    def __init__(self, clock: ManualClock) -> None:
+        self._clock = clock
+        limits = dict.fromkeys(Line, 63.0)
+        wiring = Wiring(evse=Evse("garage-1", 1), circuit="main")
+        supply = Circuit(id="main", limit_a=limits, base_a=dict.fromkeys(Line, 30.0))
+        site = Installation(system=System.TN_400, circuits=(supply,), wirings=(wiring,))
+        self.state: SiteState = new_site(site, {"main": BuildingMeter()})
+        self.pushed: list[tuple[str, dict[Line, float], datetime]] = []
+
+    def picture(self, site_id: str) -> SiteShown | None:
+        return show(self.state, self._clock.now().timestamp()) if site_id == "weavers-yard" else None
+
+    async def circuit_reading(self, circuit: CircuitRecord, line_a: dict[Line, float], at: datetime) -> None:
+        self.pushed.append((circuit.id, line_a, at))
 
 
 @dataclass
@@ -38,6 +88,10 @@ class Central:
     unknown_cards: CardsService
     stations: StationsService
     quarantine: QuarantineService
+    tariffs: TariffsService
+    journal: CommandJournal
+    commands: "Answering"
+    power: "Shared"
 
 
 @pytest.fixture
@@ -45,6 +99,7 @@ def central(database: Database, clock: ManualClock) -> Central:
     cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
     tokens = TokensService(database, clock)
     sites = SitesService(database, clock)
+    journal = CommandJournal(database, clock)
     return Central(
         database,
         clock,
@@ -58,6 +113,10 @@ def central(database: Database, clock: ManualClock) -> Central:
         CardsService(database, tokens),
         StationsService(database, clock, sites),
         QuarantineService(database),
+        TariffsService(database, clock),
+        journal,
+        Answering(journal),
+        Shared(clock),
     )
 
 

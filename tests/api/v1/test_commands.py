@@ -1,0 +1,130 @@
+"""Commands to a station over REST."""
+
+from typing import Any
+
+import httpx
+import pytest
+
+from csms.errors import StationOffline, StationSilent
+from csms.stations.commands import (
+    CommandResult,
+    CommandStatus,
+    Reset,
+    SetAvailability,
+    StartCharging,
+    Trigger,
+    TriggerKind,
+    Unlock,
+)
+from csms.stations.model import TokenKind, TokenRef
+
+URL = "/v1/stations/garage-1/commands"
+
+
+@pytest.fixture(autouse=True)
+async def station(manager: httpx.AsyncClient, supply: dict[str, Any], flat: dict[str, Any]) -> None:
+    await manager.post("/v1/stations", json={"id": "garage-1", "site_id": "weavers-yard"})
+    await manager.post("/v1/tokens", json={"text": "04:A1:B2:C3", "member_id": "flat-12"})
+
+
+async def test_a_start_names_the_token_as_it_is_known(manager: httpx.AsyncClient, central: Any) -> None:
+    answer = await manager.post(f"{URL}/start", json={"token": "04a1b2c3", "evse": 1})
+    assert (answer.status_code, answer.json()) == (200, {"status": "accepted", "detail": "", "data": None})
+    ((station_id, command),) = central.commands.asked
+    assert station_id == "garage-1"
+    assert isinstance(command, StartCharging)
+    assert (command.evse, command.token) == (1, TokenRef("04:A1:B2:C3", TokenKind.RFID))
+    # OCPP 2.0.1, RequestStartTransactionRequest: remoteStartId is an integer (32 bits in OCPP).
+    assert 1 <= command.remote_start_id < 2**31
+    refused = await manager.post(f"{URL}/start", json={"token": "CAFE"})
+    assert (refused.status_code, refused.json()["field"]) == (422, "token")
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "command"),
+    [
+        ("reset", {}, Reset()),
+        ("reset", {"hard": True, "evse": 2}, Reset(hard=True, evse=2)),
+        ("unlock", {"evse": 1}, Unlock(1)),
+        ("unlock", {"evse": 2, "connector": 2}, Unlock(2, 2)),
+        ("availability", {"operative": False}, SetAvailability(False)),
+        ("availability", {"operative": True, "evse": 1}, SetAvailability(True, 1)),
+        ("trigger", {"kind": "meters", "evse": 1}, Trigger(TriggerKind.METERS, 1)),
+    ],
+)
+async def test_each_command_is_passed_on(
+    manager: httpx.AsyncClient, central: Any, path: str, body: dict[str, Any], command: object
+) -> None:
+    assert (await manager.post(f"{URL}/{path}", json=body)).status_code == 200
+    assert central.commands.asked == [("garage-1", command)]
+
+
+async def test_a_refusal_is_a_result_and_the_journal_keeps_it(
+    manager: httpx.AsyncClient, reader: httpx.AsyncClient, central: Any
+) -> None:
+    central.commands.answer = CommandResult(CommandStatus.REJECTED, "Occupied")
+    refused = await manager.post(f"{URL}/unlock", json={"evse": 1})
+    assert (refused.status_code, refused.json()["status"]) == (200, "rejected")
+    page = (await reader.get(URL)).json()
+    (record,) = page["items"]
+    assert record == {
+        "id": record["id"],
+        "station_id": "garage-1",
+        "kind": "Unlock",
+        "body": {"evse": 1, "connector": 1},
+        "asked_by": "key:manager",
+        "asked_at": "2026-11-02T11:00:00Z",
+        "state": "answered",
+        "status": "rejected",
+        "detail": "Occupied",
+        "data": None,
+        "answered_at": "2026-11-02T11:00:00Z",
+    }
+    assert (await reader.get(f"{URL}/{record['id']}")).json() == record
+    await manager.post("/v1/stations", json={"id": "garage-2"})
+    assert (await reader.get(f"/v1/stations/garage-2/commands/{record['id']}")).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("error", "status", "code", "state"),
+    [
+        (StationOffline("garage-1"), 409, "station-offline", "offline"),
+        (StationSilent("garage-1"), 504, "station-silent", "timed_out"),
+    ],
+)
+async def test_a_station_that_cannot_be_asked_is_a_problem(
+    manager: httpx.AsyncClient, central: Any, error: Exception, status: int, code: str, state: str
+) -> None:
+    central.commands.answer = error
+    refused = await manager.post(f"{URL}/reset", json={})
+    assert (refused.status_code, refused.json()["code"]) == (status, code)
+    assert (await manager.get(URL)).json()["items"][0]["state"] == state
+
+
+@pytest.mark.parametrize(
+    ("path", "body", "field"),
+    [
+        ("start", {}, "token"),
+        ("start", {"token": "04A1B2C3", "evse": 0}, "evse"),
+        ("stop", {"session_id": "1"}, "session_id"),
+        ("reset", {"hard": "yes"}, "hard"),
+        ("unlock", {}, "evse"),
+        ("availability", {"operative": None}, "operative"),
+        ("trigger", {"kind": "everything"}, "kind"),
+    ],
+)
+async def test_a_wrong_command_is_not_sent(
+    manager: httpx.AsyncClient, central: Any, path: str, body: dict[str, Any], field: str
+) -> None:
+    refused = await manager.post(f"{URL}/{path}", json=body)
+    assert (refused.status_code, refused.json()["field"]) == (422, field)
+    assert central.commands.asked == []
+
+
+async def test_an_unknown_station_and_a_reader_send_nothing(
+    manager: httpx.AsyncClient, reader: httpx.AsyncClient, central: Any
+) -> None:
+    assert (await manager.post("/v1/stations/nothing/commands/reset", json={})).status_code == 404
+    assert (await manager.get("/v1/stations/nothing/commands")).status_code == 404
+    assert (await reader.post(f"{URL}/reset", json={})).status_code == 403
+    assert central.commands.asked == []
