@@ -6,14 +6,14 @@ would lapse; the limits that make silence safe. Nothing here waits or sends.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from csms.power.base_load import BuildingMeter, BuildingReading, base_load
 from csms.power.bay import Bay, Pace, new_bay
-from csms.power.currents import Network
-from csms.power.demand import BoundKind
+from csms.power.currents import MissingLine, Network
+from csms.power.demand import Bound, BoundKind
 from csms.power.installation import Evse, Installation, Line
 from csms.power.profile import IDLE_VALID_S, LIVE_VALID_S, RENEW_AT, Offer, Purpose, offer
 from csms.power.promises import AHEAD_S, Limit, StoredOffer
@@ -27,6 +27,8 @@ CHANGE_EVERY_S = 10.0
 RETRY_S = 10.0
 RETRY_STORED_S = 600.0
 STOP_AFTER_S = 60.0
+FAR_OVER = 1.45
+"""Of the device's rating: a breaker must trip within the hour (IEC 60898-1); stepping down is too slow."""
 LOOK_AT_LEAST_EVERY_S = 10.0
 
 
@@ -132,7 +134,8 @@ class _Stepper:
         )
         bays = [replace(bay, usage=bay.usage.probe(self.now_s)) for bay in self.state.bays.values()]
         targets = find_targets(bays, self.state.network, self.base_a, self.now_s)
-        lowered = [self._retry(self._lower(bay)) for bay in targets.bays]
+        aimed = self._pause_far_over(targets.bays)
+        lowered = [self._retry(self._lower(bay)) for bay in aimed]
         after = {bay.evse: bay for bay in lowered}
         room = Room(self.state.network, lowered, self.base_a, self.now_s)
         for bay in sorted(lowered, key=_worst_off_first):
@@ -162,6 +165,29 @@ class _Stepper:
     def _wake(self, at_s: float) -> None:
         if self.now_s < at_s < self.wake_s:
             self.wake_s = at_s
+
+    def _pause_far_over(self, bays: Sequence[Bay]) -> list[Bay]:
+        """Cars below a circuit that carries far more than its rating are paused, not stepped down."""
+        network = self.state.network
+        drawn_a = self.state.drawn_a(self.now_s)
+        building = network.line_currents(network.usage(), self.base_a)
+        over = {
+            (circuit.id, line)
+            for circuit in network.installation.circuits
+            for line, limit in circuit.limit_a.items()
+            if building[circuit.id][line] + drawn_a[circuit.id].get(line, 0.0)
+            > FAR_OVER * (circuit.device_a or limit)
+        }
+        paused = []
+        for bay in bays:
+            load = bay.load(network.installation.system, 0.0)
+            path = network.path(load.circuit, load.lines, load.connection)
+            rows = [] if isinstance(path, MissingLine) or not over else [network.row_name(r) for r, _ in path]
+            hit = next((name for name in rows if name in over), None)
+            paused.append(
+                bay if hit is None else replace(bay, target_a=0.0, why=Bound(BoundKind.WAITING, *hit))
+            )
+        return paused
 
     def _lower(self, bay: Bay) -> Bay:
         """Cut at once: no waiting, no smallest step."""

@@ -43,6 +43,15 @@ def test_what_is_taken_is_gone_for_the_next(yard: Make) -> None:
     assert free.promised_a()["main"] == dict.fromkeys(LINES, 20.0)
 
 
+def test_room_for_a_fallback_that_is_about_to_return_is_kept(yard: Make) -> None:
+    site = yard(bays=2, fallback_a=6.0).connect()
+    site.settle(1)
+    assert room(site).most_for(site.bay(1)) == pytest.approx(32.0)
+    site.now_s += 3500
+    assert site.bay(0).promise.counted(site.now_s) == 0.0
+    assert room(site).most_for(site.bay(1)) == pytest.approx(26.0)
+
+
 def test_overfull_names_the_line(yard: Make) -> None:
     site = two(yard)
     assert room(site).overfull() == []

@@ -118,6 +118,18 @@ def test_cut_at_once_when_the_building_needs_it(yard: Make) -> None:
     assert site.live()[-1] == (0, 27.0)
 
 
+def test_far_above_the_rating_it_pauses_instead_of_stepping_down(yard: Make) -> None:
+    for building_a, offer_a in ((14.0, 18.0), (15.0, 0.0)):
+        site = charging(yard, meter=BuildingMeter())
+        site.measure(0, 32.0)
+        site.building(building_a)  # 46 A and 47 A on 32 A; 1.45 times that are 46.4 A
+        site.look()
+        assert site.live()[-1] == (0, offer_a)
+    # Once it is down it starts again with what fits.
+    site.settle(15)
+    assert site.live()[-1] == (0, 17.0)
+
+
 def fridge(site: Any, cycles: int) -> None:
     """20 s on, 20 s off, 6 A: never 30 s of room."""
     for second in range(cycles * 40):
@@ -210,6 +222,16 @@ def test_the_idle_default_guards_the_first_seconds(yard: Make) -> None:
     site.plug(0)
     assert site.drawn_a() == 0.0
     assert site.bay(0).promise.counted(site.now_s) == 0.0
+
+
+def test_a_car_that_charges_by_its_fallback_is_not_cut_by_the_idle_default(yard: Make) -> None:
+    site = yard(bays=1, fallback_a=6.0).connect().plug(0)
+    assert [offer.purpose for offer in site.look().offers] == [Purpose.LIVE, Purpose.FALLBACK]
+    assert site.drawn_a() == 6.0
+    site.answer_all()
+    assert [offer.purpose for offer in site.look().offers] == [Purpose.IDLE]
+    site.answer_all()
+    assert site.drawn_a() == 32.0
 
 
 def test_an_idle_station_without_it_keeps_its_fallback_free(yard: Make) -> None:
@@ -427,6 +449,20 @@ def test_a_building_over_its_limit_is_told(yard: Make) -> None:
     site.building(10.0)
     found = site.look()
     assert Notice(NoticeKind.OVER_LIMIT, None, "main", Line.L2) in found.notices
+
+
+def test_it_looks_again_when_a_turn_is_over_or_a_reading_goes_stale(yard: Make) -> None:
+    site = charging(yard, bays=2, limit_a=10.0, meter=BuildingMeter(period_s=10.0))
+    read_s = site.now_s
+    site.building(0.0)
+    site.settle(25)
+    assert site.look().wake_s == read_s + 30.001
+    site.plug(1).settle(5)
+    since = site.bay(0).turn.running_since_s
+    site.settle(since + 891 - site.now_s)
+    for _ in range(9):
+        assert site.look().wake_s <= since + 900
+        site.settle(1)
 
 
 def test_the_same_state_gives_the_same_step(yard: Make) -> None:
