@@ -1,4 +1,4 @@
-"""The web application: REST under `/v1`."""
+"""The web application: REST under `/v1`, and the pages."""
 
 from typing import Any
 
@@ -8,6 +8,7 @@ from fastapi.openapi.utils import get_openapi
 from api import errors, v1
 from api.auth import bearer
 from api.deps import Central
+from api.web.routes import add_pages
 
 DESCRIPTION = """Sites, chargers, members, sessions, tariffs and the power of one supply.
 
@@ -50,4 +51,5 @@ def create_app(central: Central) -> FastAPI:
     refusals = errors.described(401, 403, 404, 409, 413, 422, 500)
     for router in v1.RESOURCES:
         app.include_router(router, prefix="/v1", dependencies=[bearer], responses=refusals)
+    add_pages(app)
     return app

@@ -12,9 +12,9 @@ import socket
 from collections.abc import Callable, Iterator
 
 import uvicorn
-from csms.app import Central
 
 from api.app import create_app
+from csms.app import Central
 from csms.clock import Clock, SystemClock
 from csms.settings import Settings
 
@@ -38,9 +38,9 @@ class _Web(uvicorn.Server):
 class Node:
     """`start` and `stop` for tests and the demo; `run_until_stopped` for the command."""
 
-    def __init__(self, settings: Settings, clock: Clock | None = None) -> None:
+    def __init__(self, settings: Settings, clock: Clock | None = None, *, speed_text: str = "") -> None:
         self.settings = settings
-        self.central = Central(settings, clock or SystemClock())
+        self.central = Central(settings, clock or SystemClock(), speed_text=speed_text)
         self._socket: socket.socket | None = None
         self._web: _Web | None = None
         self._serving: asyncio.Task[None] | None = None

@@ -46,7 +46,7 @@ from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
 from csms.store.database import Database
 from csms.store.outbox import Fact
-from csms.tariffs.handlers import PricingHandlers
+from csms.tariffs.handlers import SessionPricing
 from csms.tariffs.service import TariffsService
 from csms.tasks import Tasks
 
@@ -133,7 +133,14 @@ class Central:
         self.sessions = SessionsService(self.database, self.clock, self.readings, filing, lanes)
         self._session_handlers = SessionHandlers(self.database, filing, lanes, self.readings)
         self.tariffs = TariffsService(self.database, self.clock)
-        self.pricing = PricingHandlers(self.tariffs, self.sessions, self.groups, self.sites, self.clock)
+        self.pricing = SessionPricing(
+            self.database,
+            self.clock,
+            sites=self.sites,
+            groups=self.groups,
+            sessions=self.sessions,
+            tariffs=self.tariffs,
+        )
 
     def _make_power(self) -> None:
         self.power = PowerService(
@@ -161,7 +168,7 @@ class Central:
             self.relay.follow(topic, self.power.records_changed)
         self.relay.follow("station.changed", self._station_changed)
         self.relay.follow("station.connected", self._station_connected)
-        self.relay.follow("session.ended", self.pricing.session_ended)
+        self.pricing.follow(self.relay)
         self.relay.follow("", self._tell_pages)
 
     @property
@@ -176,7 +183,7 @@ class Central:
         await self.journal.give_up_open()
         await self.power.start()
         self.relay.start(self.tasks)
-        self.tasks.spawn(self.pricing.price_what_was_left(), "sessions left without a price")
+        self.tasks.spawn(self.pricing.price_missing(), "sessions left without a price")
         await self.gateway.open()
 
     async def stop(self) -> None:

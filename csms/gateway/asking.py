@@ -12,7 +12,7 @@ from typing import Any
 from csms.clock import Clock
 from csms.errors import StationError, StationOffline
 from csms.gateway.admission import provoked_by, why_not_ask
-from csms.gateway.orders import Order, conclude
+from csms.gateway.orders import UNWRITTEN, Order, conclude
 from csms.gateway.outlet import Outlet
 from csms.gateway.ports import Journal
 from csms.ocpp.adapter import Adapter, Unsupported
@@ -63,14 +63,17 @@ class Asking:
         timeout_s: float,
         ttl_s: float,
         asked_by: str = "",
+        routine: bool = False,
     ) -> CommandResult:
         """Send `command` and wait for its end.
 
-        `timeout_s` counts from the sending, `ttl_s` is how long it may wait for its turn. Raises
-        StationOffline (or StationBusy) when nothing was sent, StationSilent when no answer came.
+        `timeout_s` counts from the sending, `ttl_s` is how long it may wait for its turn; what is
+        `routine` is not written into the journal. Raises StationOffline (or StationBusy) when
+        nothing was sent, StationSilent when no answer came.
         """
+        journal: Journal = UNWRITTEN if routine else self._journal
         written = self._adapter.outbound(command)
-        command_id = await self._journal.asked(self._station_id, command, asked_by=asked_by)
+        command_id = await journal.asked(self._station_id, command, asked_by=asked_by)
         why_not = why_not_ask(registration, command)
         if isinstance(written, Unsupported) or why_not is not None:
             refusal = (
@@ -78,15 +81,15 @@ class Asking:
                 if isinstance(written, Unsupported)
                 else CommandResult(CommandStatus.REJECTED, why_not or "")
             )
-            await self._journal.answered(command_id, refusal)
+            await journal.answered(command_id, refusal)
             return refusal
         if self._closed:
-            await self._journal.offline(command_id)
+            await journal.offline(command_id)
             raise StationOffline(self._station_id)
         try:
-            order = self._send(command_id, command, *written, timeout_s, ttl_s)
+            order = self._send(command_id, command, *written, timeout_s, ttl_s, routine)
         except InvalidOutbound as error:
-            await self._journal.offline(command_id, str(error))
+            await journal.offline(command_id, str(error))
             raise
         await self._outlet.flush()
         # Shielded: who asked may lose patience, but what came of it is written down all the same.
@@ -103,12 +106,13 @@ class Asking:
         payload: dict[str, Any],
         timeout_s: float,
         ttl_s: float,
+        routine: bool,
     ) -> Order:
         call_id, step = self._rpc.call(
             action, payload, self._clock.monotonic(), timeout_s=timeout_s, ttl_s=ttl_s
         )
         outcome = asyncio.get_running_loop().create_future()
-        order = Order(self._station_id, command_id, command, outcome)
+        order = Order(self._station_id, command_id, command, outcome, routine)
         self._orders[call_id] = order
         if len(self._orders) > REMEMBERED_ORDERS:
             self._orders.popitem(last=False)
@@ -122,8 +126,9 @@ class Asking:
         self._outlet.put(step.texts)
         for item in step.items:
             if isinstance(item, CallEnded) and (order := self._orders.get(item.id)) is not None:
+                journal: Journal = UNWRITTEN if order.routine else self._journal
                 task = self._journaling.spawn(
-                    conclude(order, item, self._adapter, self._journal), f"end of {order.command_id}"
+                    conclude(order, item, self._adapter, journal), f"end of {order.command_id}"
                 )
                 self._concluding.add(task)
                 task.add_done_callback(self._concluding.discard)

@@ -152,6 +152,7 @@ class Link:
         timeout_s: float | None = None,
         ttl_s: float | None = None,
         asked_by: str = "",
+        routine: bool = False,
     ) -> CommandResult:
         """See `Asking.ask`; times not given are those of the settings."""
         return await self._asking.ask(
@@ -160,6 +161,7 @@ class Link:
             timeout_s=timeout_s or self._settings.call_timeout_s,
             ttl_s=ttl_s or self._settings.ttl_s,
             asked_by=asked_by,
+            routine=routine,
         )
 
     def hang_up(self, code: int, reason: str) -> None:
@@ -184,7 +186,6 @@ class Link:
 
     async def _read(self, text: str, at: datetime) -> None:
         step = self._rpc.receive(text, self._clock.monotonic())
-        self._garbage = max(0.0, self._garbage - RECOVERY)
         self._asking.take(step)
         await self._outlet.flush()
         for item in step.items:
@@ -192,6 +193,8 @@ class Link:
                 await self._said.put(_Said(item, text, at))
             elif isinstance(item, Unusable):
                 await self._unusable(item, text, at)
+        if not any(isinstance(item, Unusable) and item.malformed for item in step.items):
+            self._garbage = max(0.0, self._garbage - RECOVERY)
 
     async def _unusable(self, item: Unusable, raw: str | bytes, at: datetime) -> None:
         await self._keep(raw, item.problem, at)

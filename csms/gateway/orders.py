@@ -30,14 +30,37 @@ class StationBusy(StationOffline):
 
 @dataclass(slots=True, eq=False)
 class Order:
-    """One command under way. `outcome` gets what the asker is told: a result, or why there is none."""
+    """One command under way. `outcome` gets what the asker is told: a result, or why there is none.
+
+    `routine`: one of very many, kept elsewhere and not in the journal (live offers of power).
+    """
 
     station_id: str
     command_id: str
     command: Command
     outcome: asyncio.Future[CommandResult | StationError]
+    routine: bool = False
     turn: asyncio.Lock = field(default_factory=asyncio.Lock)
     """Keeps the time-out before the late answer in the journal."""
+
+
+class Unwritten:
+    """The journal of routine: nothing is written."""
+
+    async def asked(self, station_id: str, command: Command, *, asked_by: str = "") -> str:
+        return ""
+
+    async def answered(self, command_id: str, result: CommandResult) -> None:
+        return None
+
+    async def timed_out(self, command_id: str, detail: str = "") -> None:
+        return None
+
+    async def offline(self, command_id: str, detail: str = "") -> None:
+        return None
+
+
+UNWRITTEN = Unwritten()
 
 
 def result_of(adapter: Adapter, command: Command, ended: CallEnded) -> CommandResult:

@@ -62,16 +62,19 @@ class Registry:
         timeout_s: float | None = None,
         ttl_s: float | None = None,
         asked_by: str = "",
+        routine: bool = False,
     ) -> CommandResult:
         """Send `command` to the station and wait for the answer.
 
         `timeout_s` counts from the sending, `ttl_s` is how long it may wait behind others; both in
-        seconds, those of the settings by default. Raises StationOffline when nothing was sent,
-        StationSilent when no answer came in time: whether it acted is unknown then.
+        seconds, those of the settings by default; what is `routine` is not journaled. Raises
+        StationOffline when nothing was sent, StationSilent when no answer came in time: whether it acted is unknown then.
         """
         link = self._links.get(station_id)
         if link is not None:
-            return await link.ask(command, timeout_s=timeout_s, ttl_s=ttl_s, asked_by=asked_by)
+            return await link.ask(
+                command, timeout_s=timeout_s, ttl_s=ttl_s, asked_by=asked_by, routine=routine
+            )
         if asked_by:
             # What people asked is kept; what Phaseyard asks by itself it will ask again.
             await self._journal.offline(await self._journal.asked(station_id, command, asked_by=asked_by))

@@ -1,0 +1,175 @@
+"""What the page Access shows, out of what the services say. Pure."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from api.web.site_view import kilowatt_hours
+from csms.access.cards.card import UnknownCard
+from csms.access.groups.group import Group
+from csms.access.members.member import Member
+from csms.access.rights.right import Right
+from csms.access.tokens.token import Token
+from csms.money import Currency, Money
+from csms.sessions.session import Session
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """A card of a member; `state` is one of good, wait (not valid now), bad (blocked)."""
+
+    id: str
+    text: str
+    label: str
+    blocked: bool
+    state: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class MemberRow:
+    id: str
+    name: str
+    kind: str
+    active: bool
+    groups: str
+    cards: tuple[CardRow, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RightRow:
+    id: str
+    who: str
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """An entry of a list to choose from; `value` carries the kind as well, e.g. `group:grp_1`."""
+
+    value: str
+    text: str
+
+
+def card_row(token: Token, now: datetime) -> CardRow:
+    """What the page says of a card at `now`."""
+    if token.blocked:
+        state, says = "bad", "blocked"
+    elif token.valid_from is not None and now < token.valid_from:
+        state, says = "wait", f"valid from {token.valid_from:%Y-%m-%d %H:%M}"
+    elif token.valid_to is not None and now >= token.valid_to:
+        state, says = "wait", f"expired {token.valid_to:%Y-%m-%d %H:%M}"
+    else:
+        state, says = "good", "may charge"
+    return CardRow(token.id, token.text, token.label, token.blocked, state, says)
+
+
+def member_rows(
+    members: Iterable[Member],
+    tokens: Iterable[Token],
+    inside: Iterable[tuple[Group, Sequence[str]]],
+    now: datetime,
+) -> tuple[MemberRow, ...]:
+    """Members by name, each with its cards and groups; those out of use at the end.
+
+    `inside`: each group with the ids of its members.
+    """
+    groups: dict[str, list[str]] = {}
+    for group, member_ids in inside:
+        for member_id in member_ids:
+            groups.setdefault(member_id, []).append(group.name)
+    cards: dict[str, list[CardRow]] = {}
+    for token in tokens:
+        cards.setdefault(token.member_id, []).append(card_row(token, now))
+    rows = [
+        MemberRow(
+            member.id,
+            member.name,
+            member.kind.value,
+            member.active,
+            ", ".join(sorted(groups.get(member.id, ()))),
+            tuple(sorted(cards.get(member.id, ()), key=lambda card: (card.label, card.text))),
+        )
+        for member in members
+    ]
+    return tuple(sorted(rows, key=lambda row: (not row.active, _natural(row.name))))
+
+
+def matching(rows: Iterable[MemberRow], words: str) -> tuple[MemberRow, ...]:
+    """The rows in which every word occurs: in the name, kind, groups, or a card."""
+    wanted = words.casefold().split()
+    return tuple(row for row in rows if all(word in _text(row) for word in wanted))
+
+
+def right_rows(rights: Iterable[Right], names: Mapping[str, str]) -> tuple[RightRow, ...]:
+    """Rights in words; `names` gives the name of every member, group, site, circuit and station."""
+    rows = []
+    for right in rights:
+        who = right.member_id or right.group_id
+        where = right.station_id or right.circuit_id or right.site_id
+        below = " and what it feeds" if right.circuit_id and not right.station_id else ""
+        who_text = names.get(who, who) if who else "everyone, also without a card"
+        rows.append(RightRow(right.id, who_text, names.get(where, where) + below))
+    return tuple(sorted(rows, key=lambda row: (_natural(row.who), _natural(row.where))))
+
+
+def held_cards(cards: Iterable[UnknownCard], names: Mapping[str, str]) -> tuple[dict[str, object], ...]:
+    """Unknown cards, newest first, with the place where each was held last."""
+    return tuple(
+        {
+            "text": card.text,
+            "where": names.get(card.station_id, card.station_id),
+            "at": card.last_seen_at,
+            "times": card.times,
+        }
+        for card in sorted(cards, key=lambda card: card.last_seen_at, reverse=True)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRow:
+    """A session of lately; `ended` None while it runs."""
+
+    began: datetime
+    ended: datetime | None
+    member: str
+    card: str
+    bay: str
+    energy: str
+    cost: str
+
+
+def session_row(session: Session, names: Mapping[str, str]) -> SessionRow:
+    """A session in words; `names` gives the name of every member and station."""
+    cost = "–"
+    if session.cost_incl_minor is not None and session.currency:
+        cost = Money(session.cost_incl_minor, Currency(session.currency)).text()
+    return SessionRow(
+        session.started_at,
+        session.ended_at,
+        names.get(session.member_id or "", "nobody's card"),
+        session.token_text,
+        names.get(session.station_id, session.station_id),
+        kilowatt_hours(session.energy_wh),
+        cost,
+    )
+
+
+def _text(row: MemberRow) -> str:
+    cards = " ".join(f"{card.text} {card.label} {card.says}" for card in row.cards)
+    return f"{row.name} {row.kind} {row.groups} {cards}".casefold()
+
+
+def _natural(text: str) -> tuple[tuple[bool, int, str], ...]:
+    """Flat 2 before Flat 10."""
+    parts: list[tuple[bool, int, str]] = []
+    digits = ""
+    for letter in f"{text.casefold()}\0":
+        if letter.isdecimal():
+            digits += letter
+            continue
+        if digits:
+            parts.append((False, int(digits), ""))
+            digits = ""
+        parts.append((True, 0, letter))
+    return tuple(parts)

@@ -1,0 +1,73 @@
+"""Facts of the outbox as sentences for people. Pure; one row per topic."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from api.web.site_view import kilowatt_hours
+
+Body = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """`tone` colours the sentence: good, wait, bad or nothing."""
+
+    at: datetime
+    says: str
+    tone: str = ""
+
+
+def _bay(body: Body) -> str:
+    evse = body.get("evse")
+    return f"{body.get('station', '?')}" + (f" / {evse}" if isinstance(evse, int) and evse > 1 else "")
+
+
+def _who(body: Body) -> str:
+    return str(body.get("member") or f"card {body.get('token') or '?'}")
+
+
+def _cost(body: Body) -> str:
+    return f"{body.get('cost_incl') or body.get('cost_excl')} {body.get('currency')}"
+
+
+SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
+    "session.started": ("good", lambda b: f"{_who(b)} began to charge at {_bay(b)}."),
+    "session.ended": (
+        "",
+        lambda b: f"{_who(b)} ended at {_bay(b)} with {kilowatt_hours(int(b.get('energy_wh') or 0))}.",
+    ),
+    "session.priced": ("", lambda b: f"The session of {_who(b)} at {_bay(b)} costs {_cost(b)}."),
+    "session.unpriced": ("wait", lambda b: f"The session at {_bay(b)} has no price: {b.get('reason')}."),
+    "session.marked": ("wait", lambda b: f"The session at {_bay(b)} is marked: {b.get('mark')}."),
+    "token.refused": ("bad", lambda b: f"Refused at {_bay(b)}: {b.get('sentence')}"),
+    "token.unknown": ("bad", lambda b: f"Unknown card {b.get('token')} held to {_bay(b)}: refused."),
+    "token.changed": ("", lambda b: f"Card {b.get('token')} of {b.get('member')}: {b.get('change')}."),
+    "member.changed": ("", lambda b: f"Member {b.get('member')}: {b.get('change')}."),
+    "group.changed": ("", lambda b: f"Group {b.get('group')}: {b.get('change')}."),
+    "right.changed": ("", lambda b: f"A right: {b.get('change')}."),
+    "station.connected": ("good", lambda b: f"{_bay(b)} is connected."),
+    "station.lost": ("bad", lambda b: f"{_bay(b)} has lost its connection."),
+    "station.booted": ("", lambda b: f"{_bay(b)} has started."),
+    "station.status": ("", lambda b: f"{_bay(b)}: {str(b.get('status')).replace('_', ' ')}."),
+    "station.created": ("", lambda b: f"{_bay(b)} was added."),
+    "command.done": (
+        "",
+        lambda b: f"{_bay(b)} was asked: {b.get('command')}. Answer: {b.get('status') or b.get('state')}.",
+    ),
+    "site.created": ("", lambda b: f"Site {b.get('site')} was created."),
+    "circuit.created": ("", lambda b: f"Circuit {b.get('circuit')} was created."),
+}
+"""Topic to tone and sentence. What is not here is not shown to people."""
+
+QUIET = frozenset({"station.status", "site.created", "circuit.created", "station.created", "command.done"})
+"""Too many or too technical for the list of latest events."""
+
+
+def sentence(topic: str, body: Body, at: datetime) -> Event | None:
+    """The fact in words; None when it is not for the page."""
+    if topic in QUIET or topic not in SENTENCES:
+        return None
+    tone, says = SENTENCES[topic]
+    return Event(at, says(body), tone)

@@ -1,0 +1,207 @@
+"""What the page Site shows, out of what the services and the power controller say. Pure."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from csms.power.demand import Bound, BoundKind
+from csms.power.installation import LINES
+from csms.power.picture import BayShown, BayState, CircuitShown, SiteShown
+from csms.sessions.session import Session
+from csms.sites.model import Circuit
+from csms.stations.model import EvseStatus
+from csms.stations.record import Evse, Station
+
+OVER_A = 0.05
+"""A line counts as over its limit only beyond what rounding explains."""
+
+
+@dataclass(frozen=True, slots=True)
+class LineGauge:
+    """One line of one circuit. The percentages are of the limit, for the width of the bars."""
+
+    name: str
+    base_a: float
+    cars_a: float
+    limit_a: float
+    base_percent: float
+    cars_percent: float
+    over: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitNode:
+    """A circuit with what it feeds. `meter`: what is known of its building meter, "" without one."""
+
+    name: str
+    gauges: tuple[LineGauge, ...]
+    meter: str
+    feeds: tuple["CircuitNode", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BayRow:
+    """An EVSE as a bay of the garage. `tone` is one of good, wait, bad, idle."""
+
+    name: str
+    tone: str
+    state: str
+    who: str
+    offer: str
+    drawn: str
+    energy: str
+    why: str
+
+
+def tree(circuits: Sequence[Circuit], shown: SiteShown | None) -> tuple[CircuitNode, ...]:
+    """The circuits as they feed each other, the supply first."""
+    live = {circuit.id: circuit for circuit in shown.circuits} if shown else {}
+    below: dict[str | None, list[Circuit]] = {}
+    for circuit in circuits:
+        below.setdefault(circuit.fed_from, []).append(circuit)
+
+    def nodes(parent: str | None) -> tuple[CircuitNode, ...]:
+        return tuple(
+            CircuitNode(
+                circuit.name,
+                _gauges(circuit, live.get(circuit.id)),
+                _meter(live.get(circuit.id)),
+                nodes(circuit.id),
+            )
+            for circuit in sorted(below.get(parent, ()), key=lambda c: c.name)
+        )
+
+    return nodes(None)
+
+
+def _gauges(circuit: Circuit, live: CircuitShown | None) -> tuple[LineGauge, ...]:
+    gauges = []
+    for line, limit_a in zip(LINES, circuit.limit_a, strict=True):
+        if limit_a <= 0:
+            continue
+        base_a = live.base_a.get(line, 0.0) if live else 0.0
+        cars_a = live.drawn_a.get(line, 0.0) if live else 0.0
+        base_percent = min(100.0, 100 * base_a / limit_a)
+        cars_percent = min(100.0 - base_percent, 100 * cars_a / limit_a)
+        over = base_a + cars_a > limit_a + OVER_A
+        gauges.append(LineGauge(line.value, base_a, cars_a, limit_a, base_percent, cars_percent, over))
+    return tuple(gauges)
+
+
+def _meter(live: CircuitShown | None) -> str:
+    if live is None or live.meter_fresh is None:
+        return ""
+    return "building meter live" if live.meter_fresh else "building meter silent: the worst case is assumed"
+
+
+STATES: Mapping[BayState, tuple[str, str]] = {
+    BayState.EMPTY: ("idle", "free"),
+    BayState.CHARGING: ("good", "charging"),
+    BayState.WAITING: ("wait", "waiting"),
+    BayState.FULL: ("idle", "plugged in, asks for nothing"),
+    BayState.UNREACHABLE: ("bad", "not connected"),
+    BayState.REFUSING: ("bad", "refuses its limit"),
+    BayState.IGNORING: ("bad", "draws more than offered"),
+}
+
+STATUSES: Mapping[EvseStatus, tuple[str, str]] = {
+    EvseStatus.PREPARING: ("wait", "plugged in, no card yet"),
+    EvseStatus.OCCUPIED: ("wait", "plugged in, no card yet"),
+    EvseStatus.FINISHING: ("idle", "done, still plugged in"),
+    EvseStatus.RESERVED: ("idle", "reserved"),
+    EvseStatus.UNAVAILABLE: ("bad", "out of use"),
+    EvseStatus.FAULTED: ("bad", "fault"),
+}
+
+
+def bay_rows(
+    stations: Iterable[Station],
+    evses: Iterable[Evse],
+    shown: SiteShown | None,
+    running: Iterable[Session],
+    names: Mapping[str, str],
+) -> tuple[BayRow, ...]:
+    """One row per EVSE, in the order of the stations' names. `names`: of circuits and members."""
+    live = {(bay.evse.station_id, bay.evse.evse_id): bay for bay in shown.bays} if shown else {}
+    sessions = {(s.station_id, s.evse or 1): s for s in running}
+    told: dict[str, list[Evse]] = {}
+    for evse in evses:
+        if evse.number > 0:
+            told.setdefault(evse.station_id, []).append(evse)
+    rows = []
+    for station in sorted(stations, key=lambda s: s.label):
+        parts = told.get(station.id) or [Evse(station_id=station.id, number=1)]
+        for evse in parts:
+            key = (station.id, evse.number)
+            label = station.label if len(parts) == 1 else f"{station.label} / {evse.number}"
+            rows.append(_row(label, station, evse, live.get(key), sessions.get(key), names))
+    return tuple(rows)
+
+
+def _row(
+    label: str,
+    station: Station,
+    evse: Evse,
+    bay: BayShown | None,
+    session: Session | None,
+    names: Mapping[str, str],
+) -> BayRow:
+    if not station.connected:
+        tone, state = STATES[BayState.UNREACHABLE]
+    elif bay is not None and bay.state is not BayState.EMPTY:
+        tone, state = STATES[bay.state]
+    else:
+        tone, state = STATUSES.get(evse.status, STATES[BayState.EMPTY])
+    if evse.error:
+        state = f"{state} ({evse.error})"
+    drawn_a = bay.measured_a if bay is not None else None
+    offered = bay is not None and bay.offer_a is not None and session is not None
+    return BayRow(
+        name=label,
+        tone=tone,
+        state=state,
+        who=_who(session, names),
+        offer=f"{bay.offer_a:.1f} A" if bay and offered else "–",
+        drawn=f"{drawn_a:.1f} A × {len(bay.lines)}" if bay and drawn_a else "–",
+        energy=kilowatt_hours(session.energy_wh) if session else "–",
+        why=reason(bay.why, names) if bay and bay.why and session else "",
+    )
+
+
+def _who(session: Session | None, names: Mapping[str, str]) -> str:
+    if session is None:
+        return ""
+    if session.member_id:
+        return names.get(session.member_id, session.member_id)
+    return f"unknown card {session.token_text}" if session.token_text else "no card"
+
+
+def reason(bound: Bound, names: Mapping[str, str]) -> str:
+    """Why an offer is not higher, or why there is none."""
+    where = names.get(bound.circuit or "", bound.circuit or "")
+    line = f" {bound.line.value}" if bound.line else ""
+    match bound.kind:
+        case BoundKind.CAR_MAXIMUM:
+            return "as much as the car takes"
+        case BoundKind.STATION:
+            return "as much as the charger can give"
+        case BoundKind.PLAN:
+            return "as planned"
+        case BoundKind.CIRCUIT_LINE:
+            return f"{where}{line} is full"
+        case BoundKind.CAP:
+            return f"{where} is at its power limit"
+        case BoundKind.WAITING:
+            return (
+                f"waits for its turn: {where}{line} has no room for 6 A more"
+                if where
+                else "waits for its turn"
+            )
+        case BoundKind.LINE_MISSING:
+            return f"{where}{line} does not exist here"
+        case BoundKind.MAXIMUM_TOO_LOW:
+            return "may get less than the 6 A that a car needs"
+
+
+def kilowatt_hours(energy_wh: int) -> str:
+    """Energy for people: 12.34 kWh."""
+    return f"{energy_wh / 1000:.2f} kWh"
