@@ -1,11 +1,11 @@
-"""Tariffs: what a session costs, and why. Pure: values in, values out.
+"""Tariffs: what a session costs, and why.
 
 parsing and writing know OCPI's Tariff object (2.2.1 and 2.3.0); tariff, component, conditions are the
-checked values; components/ has one file per kind. session_cost turns a session's facts, imagined a
-document, into a curve: segments of CHARGING, PARKING (the vehicle asks for nothing), PAUSED (we hold it
-back: none of that time is billed) or RESERVATION. cutting cuts the curve wherever a restriction may
-switch (energy, duration, wall clock, day, offset of summer time), pricing walks the pieces.
-assignment chooses the tariff, quote writes the answer.
+checked values; components/ has one file per kind. session_cost turns a session's facts (recorded finds
+them), imagined a document, into a curve: segments of CHARGING, PARKING (the vehicle asks for nothing),
+PAUSED (we hold it back: not billed) or RESERVATION. cutting cuts the curve wherever a restriction may
+switch, pricing walks the pieces, quote writes the answer; assignment chooses the tariff. All of it is
+pure. repository and service keep tariffs, which are never edited (stored); handlers prices sessions.
 
 Exact fractions throughout; a float never. step_size rounds a dimension's total once, with the step and
 at the price of the component used last; only the last of TIME and PARKING_TIME is rounded. FLAT is one
