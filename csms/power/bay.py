@@ -117,8 +117,8 @@ class Bay:
     def lost(self, now_s: float) -> "Bay":
         return replace(self, promise=self.promise.lost(now_s))
 
-    def booted(self) -> "Bay":
-        return replace(self, known=True, promise=self.promise.booted(), pace=Pace())
+    def booted(self, now_s: float) -> "Bay":
+        return replace(self, known=True, promise=self.promise.booted(now_s), pace=Pace())
 
     def started(self, charge: Charge, now_s: float) -> "Bay":
         """A transaction runs. Told again of the same one, only its facts are renewed."""

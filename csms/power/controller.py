@@ -115,7 +115,8 @@ class SiteController:
 
     def station_booted(self, station_id: str) -> None:
         """The station has started anew (boot notification): offers to transactions are gone."""
-        self._each(station_id, lambda bay: bay.booted())
+        now_s = self.now_s
+        self._each(station_id, lambda bay: bay.booted(now_s))
 
     def station_lost(self, station_id: str) -> None:
         """The station's socket is gone."""

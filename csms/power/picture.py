@@ -67,8 +67,8 @@ class SiteShown:
     picture_full: bool
 
 
-def bay_state(bay: Bay) -> BayState:
-    """One word for how a bay stands."""
+def bay_state(bay: Bay, now_s: float) -> BayState:
+    """One word for how a bay stands. A car waits until it is offered something, not until it should be."""
     if not bay.promise.reachable:
         return BayState.UNREACHABLE
     if bay.charge is None:
@@ -79,7 +79,7 @@ def bay_state(bay: Bay) -> BayState:
         return BayState.IGNORING
     if not bay.charge.wants:
         return BayState.FULL
-    return BayState.CHARGING if bay.target_a > 0 else BayState.WAITING
+    return BayState.CHARGING if bay.promise.offered(now_s) else BayState.WAITING
 
 
 def show(state: SiteState, now_s: float) -> SiteShown:
@@ -113,7 +113,7 @@ def _bay(bay: Bay, now_s: float) -> BayShown:
     known = [value for value in bay.measured_a if value is not None]
     return BayShown(
         evse=bay.evse,
-        state=bay_state(bay),
+        state=bay_state(bay, now_s),
         offer_a=promise.offered(now_s),
         confirmed=promise.live is not None and not promise.asking(Purpose.LIVE),
         target_a=bay.target_a,

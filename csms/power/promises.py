@@ -180,10 +180,18 @@ class Promise:
             promise = promise.answer(ask.id, Outcome.UNANSWERED, now_s)
         return replace(promise, reachable=False)
 
-    def booted(self) -> "Promise":
-        """The station has started anew: offers to transactions are gone, defaults stay if it keeps them."""
+    def booted(self, now_s: float) -> "Promise":
+        """The station has started anew: offers to transactions are gone, defaults stay if it keeps them.
+
+        A station that goes on with a charge has a car that may still be on its way down.
+        """
         fresh = replace(self.ended(), asks=(), reachable=True)
-        return fresh if self.keeps else replace(fresh, idle=None, fallback_stored=None)
+        if not self.keeps:
+            fresh = replace(fresh, idle=None, fallback_stored=None)
+        before = self.holding(now_s)
+        if before > fresh.holding(now_s):
+            fresh = replace(fresh, easing=(Easing(before, now_s, now_s + REACTION_S),))
+        return fresh
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -212,6 +220,7 @@ def stored(promise: Promise, now_s: float) -> StoredOffer:
         for ask in promise.asks
         if ask.purpose is Purpose.LIVE
     ]
+    limits += [Limit(e.current_a, e.accepted_s, e.accepted_s, e.until_s) for e in promise.easing]
     limits = [limit for limit in limits if now_s < limit.ends_s]
     return StoredOffer(
         promised_a=max([limit.current_a for limit in limits], default=0.0),

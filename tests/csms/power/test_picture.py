@@ -45,6 +45,18 @@ def test_a_bay_shows_its_offer_and_why_it_is_no_higher(yard: Make) -> None:
     assert all(bay.safe_in_silence for bay in picture.bays)
 
 
+def test_a_car_waits_until_it_is_offered_something_and_no_longer_than_that(yard: Make) -> None:
+    site = yard(bays=2).connect()
+    site.settle(1)
+    site.plug(0).settle(1)
+    site.plug(1).look()
+    second = show(site.state, site.now_s).bays[1]
+    assert (second.state, second.target_a) == (BayState.WAITING, 16.0)  # the room is not free yet
+    site.answer_all()
+    site.settle(5)
+    assert show(site.state, site.now_s).bays[1].state is BayState.CHARGING
+
+
 def test_trouble_has_a_word(yard: Make) -> None:
     site = yard(bays=2).connect()
     site.settle(1)

@@ -119,8 +119,9 @@ def test_a_lost_station_counts_with_its_offer_and_what_was_on_its_way() -> None:
 
 
 def test_a_boot_ends_offers_to_transactions_and_keeps_defaults_where_they_are_kept() -> None:
-    assert LIVE.booted().counted(NOW) == 0.0
-    forgetful = replace(LIVE, keeps=False).booted()
+    assert LIVE.booted(NOW).counted(NOW) == 16.0  # the car may go on, and needs its time to follow
+    assert LIVE.booted(NOW).counted(NOW + REACTION_S) == 0.0
+    forgetful = replace(LIVE, keeps=False).booted(NOW)
     assert (forgetful.idle, forgetful.fallback_stored) == (None, None)
     assert forgetful.counted(NOW) == 32.0
 
@@ -148,6 +149,9 @@ def test_what_is_written_down_covers_what_may_hold() -> None:
     for second in range(0, int(IDLE_VALID_S) + 300, 10):
         assert after.counted(NOW + 1 + second) >= gone.counted(NOW + 1 + second)
     assert after.counted(NOW + 200) == 0.0
+    lowered = taken(LIVE, 3, Purpose.LIVE, 6.0)
+    assert stored(lowered, NOW + 1).promised_a == 16.0  # the car may not have followed yet
+    assert stored(lowered, NOW + REACTION_S).promised_a == 6.0
     nothing = stored(promise(), NOW)
     assert nothing.promised_a == 0.0
     assert restored(promise(), nothing).counted(NOW) == 6.0

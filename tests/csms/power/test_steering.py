@@ -515,7 +515,7 @@ def happen(site: Any, what: str, i: int, flag: bool) -> None:
         site.lose(i, arrived=flag)
         site.real[evse].live = None
         site.connect(i)
-        site.change(i, lambda bay: bay.booted())
+        site.change(i, lambda bay: bay.booted(site.now_s))
         if site.real[evse].transaction:
             site.plug(i)
     elif what == "restart":
