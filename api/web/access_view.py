@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from api.web.order import natural
 from api.web.site_view import kilowatt_hours
 from csms.access.cards.card import UnknownCard
 from csms.access.groups.group import Group
@@ -37,10 +38,19 @@ class MemberRow:
 
 
 @dataclass(frozen=True, slots=True)
-class RightRow:
+class RightPlace:
+    """Where a right holds; `id` is the right's."""
+
     id: str
-    who: str
     where: str
+
+
+@dataclass(frozen=True, slots=True)
+class RightRow:
+    """All rights of one member, group, or everyone."""
+
+    who: str
+    places: tuple[RightPlace, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +102,7 @@ def member_rows(
         )
         for member in members
     ]
-    return tuple(sorted(rows, key=lambda row: (not row.active, _natural(row.name))))
+    return tuple(sorted(rows, key=lambda row: (not row.active, natural(row.name))))
 
 
 def matching(rows: Iterable[MemberRow], words: str) -> tuple[MemberRow, ...]:
@@ -103,14 +113,17 @@ def matching(rows: Iterable[MemberRow], words: str) -> tuple[MemberRow, ...]:
 
 def right_rows(rights: Iterable[Right], names: Mapping[str, str]) -> tuple[RightRow, ...]:
     """Rights in words; `names` gives the name of every member, group, site, circuit and station."""
-    rows = []
+    places: dict[str, list[RightPlace]] = {}
     for right in rights:
         who = right.member_id or right.group_id
         where = right.station_id or right.circuit_id or right.site_id
         below = " and what it feeds" if right.circuit_id and not right.station_id else ""
-        who_text = names.get(who, who) if who else "everyone, also without a card"
-        rows.append(RightRow(right.id, who_text, names.get(where, where) + below))
-    return tuple(sorted(rows, key=lambda row: (_natural(row.who), _natural(row.where))))
+        who_text = names.get(who, who) if who else "Everyone, also without a card"
+        places.setdefault(who_text, []).append(RightPlace(right.id, names.get(where, where) + below))
+    return tuple(
+        RightRow(who, tuple(sorted(places[who], key=lambda place: natural(place.where))))
+        for who in sorted(places, key=natural)
+    )
 
 
 def held_cards(cards: Iterable[UnknownCard], names: Mapping[str, str]) -> tuple[dict[str, object], ...]:
@@ -158,18 +171,3 @@ def session_row(session: Session, names: Mapping[str, str]) -> SessionRow:
 def _text(row: MemberRow) -> str:
     cards = " ".join(f"{card.text} {card.label} {card.says}" for card in row.cards)
     return f"{row.name} {row.kind} {row.groups} {cards}".casefold()
-
-
-def _natural(text: str) -> tuple[tuple[bool, int, str], ...]:
-    """Flat 2 before Flat 10."""
-    parts: list[tuple[bool, int, str]] = []
-    digits = ""
-    for letter in f"{text.casefold()}\0":
-        if letter.isdecimal():
-            digits += letter
-            continue
-        if digits:
-            parts.append((False, int(digits), ""))
-            digits = ""
-        parts.append((True, 0, letter))
-    return tuple(parts)

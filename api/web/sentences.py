@@ -1,6 +1,6 @@
 """Facts of the outbox as sentences for people. Pure; one row per topic."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -21,7 +21,7 @@ class Event:
 
 def _bay(body: Body) -> str:
     evse = body.get("evse")
-    return f"{body.get('station', '?')}" + (f" / {evse}" if isinstance(evse, int) and evse > 1 else "")
+    return f"{body.get('station') or '?'}" + (f" / {evse}" if isinstance(evse, int) and evse > 1 else "")
 
 
 def _who(body: Body) -> str:
@@ -65,9 +65,36 @@ QUIET = frozenset({"station.status", "site.created", "circuit.created", "station
 """Too many or too technical for the list of latest events."""
 
 
-def sentence(topic: str, body: Body, at: datetime) -> Event | None:
-    """The fact in words; None when it is not for the page."""
+NAMED = ("member", "station", "circuit", "group")
+"""Entries of a body that may hold an id, for which people know a name."""
+
+
+def sentence(topic: str, body: Body, at: datetime, names: Mapping[str, str]) -> Event | None:
+    """The fact in words, with `names` for ids; None when it is not for the page."""
     if topic in QUIET or topic not in SENTENCES:
         return None
     tone, says = SENTENCES[topic]
-    return Event(at, says(body), tone)
+    known = {key: names.get(str(body[key]), body[key]) for key in NAMED if key in body}
+    return Event(at, says({**body, **known}), tone)
+
+
+REFUSALS = ("token.refused", "token.unknown")
+
+
+def refusals(facts: Iterable[tuple[str, str, Body]]) -> dict[tuple[str, int], str]:
+    """Why the card last held to an EVSE was refused; `facts` (topic, subject, body), the newest first.
+
+    A session at the EVSE since then, or its being free again, makes a refusal a thing of the past.
+    """
+    found: dict[tuple[str, int], str] = {}
+    over: set[tuple[str, int]] = set()
+    for topic, subject, body in facts:
+        station_id = body.get("station") if topic.startswith("session.") else subject
+        key = (str(station_id), int(body.get("evse") or 1))
+        if topic in REFUSALS and key not in over:
+            found.setdefault(key, str(body.get("sentence") or "unknown card"))
+        elif topic.startswith("session.") or (
+            topic == "station.status" and body.get("status") == "available"
+        ):
+            over.add(key)
+    return found

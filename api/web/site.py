@@ -13,7 +13,7 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 from api.web import site_view
 from api.web.desk import back_to, central_of, page, render, signed_in
 from api.web.names import names_of, pages_of
-from api.web.sentences import sentence
+from api.web.sentences import refusals, sentence
 from csms.access.people.service import SignIn
 from csms.app import Central
 from csms.sites.model import Site
@@ -88,9 +88,11 @@ async def parts_of(central: Central, site: Site) -> dict[str, str]:
     stations = await central.stations.stations_of(site.id)
     running = await central.sessions.open_sessions(site.id)
     shown = central.power.picture(site.id)
-    bays = site_view.bay_rows(stations, await central.stations.evses_of(site.id), shown, running, names.all)
-    past = await central.history.latest(site_id=site.id, limit=LOOK_BACK)
-    told = [event for fact in past.items if (event := sentence(fact.topic, fact.body, fact.at))]
+    past = (await central.history.latest(site_id=site.id, limit=LOOK_BACK)).items
+    refused = refusals((fact.topic, fact.subject, fact.body) for fact in past)
+    evses = await central.stations.evses_of(site.id)
+    bays = site_view.bay_rows(stations, evses, shown, running, names.all, refused)
+    told = [event for f in past if (event := sentence(f.topic, f.body, f.at, names.all))]
     totals = Totals(
         charging=sum(bay.state == "charging" for bay in bays),
         waiting=sum(bay.state == "waiting" for bay in bays),

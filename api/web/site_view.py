@@ -1,8 +1,9 @@
 """What the page Site shows, out of what the services and the power controller say. Pure."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from api.web.order import natural
 from csms.power.demand import Bound, BoundKind
 from csms.power.installation import LINES
 from csms.power.picture import BayShown, BayState, CircuitShown, SiteShown
@@ -67,7 +68,7 @@ def tree(circuits: Sequence[Circuit], shown: SiteShown | None) -> tuple[CircuitN
                 _meter(live.get(circuit.id)),
                 nodes(circuit.id),
             )
-            for circuit in sorted(below.get(parent, ()), key=lambda c: c.name)
+            for circuit in sorted(below.get(parent, ()), key=lambda c: natural(c.name))
         )
 
     return nodes(None)
@@ -119,8 +120,12 @@ def bay_rows(
     shown: SiteShown | None,
     running: Iterable[Session],
     names: Mapping[str, str],
+    refusals: Mapping[tuple[str, int], str],
 ) -> tuple[BayRow, ...]:
-    """One row per EVSE, in the order of the stations' names. `names`: of circuits and members."""
+    """One row per EVSE, in the order of the stations' names. `names`: of circuits and members.
+
+    `refusals`: why the card last held to an EVSE was refused, where nothing has happened since.
+    """
     live = {(bay.evse.station_id, bay.evse.evse_id): bay for bay in shown.bays} if shown else {}
     sessions = {(s.station_id, s.evse or 1): s for s in running}
     told: dict[str, list[Evse]] = {}
@@ -128,12 +133,13 @@ def bay_rows(
         if evse.number > 0:
             told.setdefault(evse.station_id, []).append(evse)
     rows = []
-    for station in sorted(stations, key=lambda s: s.label):
+    for station in sorted(stations, key=lambda s: natural(s.label)):
         parts = told.get(station.id) or [Evse(station_id=station.id, number=1)]
         for evse in parts:
             key = (station.id, evse.number)
             label = station.label if len(parts) == 1 else f"{station.label} / {evse.number}"
-            rows.append(_row(label, station, evse, live.get(key), sessions.get(key), names))
+            row = _row(label, station, evse, live.get(key), sessions.get(key), names)
+            rows.append(_refused(row, refusals[key]) if key in refusals and key not in sessions else row)
     return tuple(rows)
 
 
@@ -165,6 +171,13 @@ def _row(
         energy=kilowatt_hours(session.energy_wh) if session else "–",
         why=reason(bay.why, names) if bay and bay.why and session else "",
     )
+
+
+def _refused(row: BayRow, why: str) -> BayRow:
+    """A plugged-in car whose card was refused is not one that has shown none."""
+    if row.state != STATUSES[EvseStatus.PREPARING][1]:
+        return row
+    return replace(row, tone="bad", state="card refused", why=why)
 
 
 def _who(session: Session | None, names: Mapping[str, str]) -> str:
