@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
-from typing import Any, TypeAlias
+from typing import Any
 
 from sqlalchemy import Row, func, insert, select
 from sqlalchemy.ext.asyncio import AsyncConnection
@@ -13,9 +13,6 @@ from csms.stations.model import PerLine, Reading, ReadingContext
 from csms.store.group_commit import Change
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.metering import reading as readings
-
-Connection: TypeAlias = AsyncConnection
-"""A transaction, for those who pass one on and write no SQL themselves."""
 
 INSERT = insert(readings)
 _LARGEST = 2**31 - 1

@@ -4,11 +4,10 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from csms.metering import repository
-from csms.metering.repository import Connection
 from csms.metering.series import Point
 from csms.metering.stored import StoredReading
 from csms.stations.model import Reading
-from csms.store.database import Database
+from csms.store.database import Connection, Database
 from csms.store.group_commit import Change
 from csms.store.paging import Page
 
@@ -36,6 +35,13 @@ class ReadingsService:
         fresh = await repository.not_yet_stored(connection, session_id, rows)
         await repository.add(connection, fresh)
         return len(fresh)
+
+    async def add_loose(
+        self, connection: Connection, station_id: str, evse: int | None, readings: Iterable[Reading]
+    ) -> None:
+        """Keep readings that belong to no session."""
+        rows = [repository.values(station_id, evse, None, reading) for reading in readings]
+        await repository.add(connection, rows)
 
     async def points(self, connection: Connection, session_id: int) -> tuple[Point, ...]:
         """All register values of a session, in no order."""

@@ -1,7 +1,5 @@
 """What has to be known for a verdict, in three small queries."""
 
-from typing import TypeAlias
-
 from sqlalchemy import or_, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 from sqlalchemy.sql import ColumnElement
@@ -17,9 +15,6 @@ from csms.store.tables.access import membership
 from csms.store.tables.access import token as tokens
 from csms.store.tables.sites import circuit as circuits
 from csms.store.tables.stations import station as stations
-
-Connection: TypeAlias = AsyncConnection
-"""A transaction, for those who pass one on and write no SQL themselves."""
 
 
 async def place_of(connection: AsyncConnection, station_id: str) -> Place:

@@ -7,9 +7,9 @@ from csms.access.cards.card import UnknownCard
 from csms.access.cards.repository import note
 from csms.access.tokens.token import WITHOUT_CARD, fold, shown
 from csms.access.verdict.decide import Decision, Reason, Running, decide
-from csms.access.verdict.repository import Connection, known_token, place_of, rights_at
+from csms.access.verdict.repository import known_token, place_of, rights_at
 from csms.stations.model import TokenRef
-from csms.store.database import Database
+from csms.store.database import Connection, Database
 from csms.store.outbox import Fact, put
 
 

@@ -1,0 +1,1 @@
+"""What is asked of sessions: lists, who charged lately, and steps that fitted nowhere."""
