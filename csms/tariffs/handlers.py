@@ -72,7 +72,12 @@ class SessionPricing:
         """
         priced = 0
         for session in await every(self._sessions.list, SessionFilter(open=False, priced=False)):
-            bill = await self._price(session, keep_tariff=True)
+            try:
+                bill = await self._price(session, keep_tariff=True)
+            except Exception:
+                # One that cannot be read must not keep the others from their price.
+                log.exception("session %s could not be priced", session.id)
+                continue
             priced += bill is None
             if bill is not None:
                 log.info("session %s has no price: %s", session.id, bill.reason)

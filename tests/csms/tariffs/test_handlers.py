@@ -21,11 +21,12 @@ from csms.stations.model import EvseStatus, ReadingContext, TokenRef
 from csms.store.database import Database
 from csms.store.tables.access import membership
 from csms.store.tables.sessions import session as sessions
+from csms.store.tables.tariffs import tariff as tariffs
 from csms.tariffs.document import load_json
 from csms.tariffs.handlers import SessionPricing
 from csms.tariffs.service import TariffsService
 from tests.csms.conversation import Conversation
-from tests.csms.yard import BAY_1, CARD_7, FLAT_7, RESIDENTS, SITE, facts
+from tests.csms.yard import BAY_1, BAY_2, CARD_7, FLAT_7, RESIDENTS, SITE, facts
 
 PUBLISHED = Path(__file__).parents[2] / "published" / "ocpi_tariff_examples.json"
 Document = Callable[..., dict[str, object]]
@@ -235,6 +236,20 @@ async def test_a_lost_fact_is_made_up_for_at_start_up(yard_talk: Yard) -> None:
     await yard_talk.talk.stops(60, answer.transaction_id, 20_000)
     assert await yard_talk.pricing.price_missing() == 1
     assert cents(await yard_talk.talk.one()) == (500, 550)
+
+
+async def test_what_cannot_be_read_does_not_hold_up_the_others(yard_talk: Yard) -> None:
+    talk = yard_talk.talk
+    await yard_talk.tariff(published("T01"))
+    broken = await yard_talk.tariff(published("T01"), station_id=BAY_1)
+    async with yard_talk.database.write() as connection:
+        spoiled = update(tariffs).where(tariffs.c.id == broken).values(document={"json": "{}"})
+        await connection.execute(spoiled)
+    for station in (BAY_2, BAY_1):
+        answer = await talk.starts(0, 0, station)
+        await talk.stops(60, answer.transaction_id, 20_000, station)
+    assert await yard_talk.pricing.price_missing() == 1
+    assert [cents(session) for session in await talk.all()] == [(500, 550), (None, None)]
 
 
 async def test_a_refused_token_that_drew_nothing_pays_no_fee(
