@@ -21,7 +21,9 @@ def demo(
     http_port: Annotated[int, typer.Option(help="Port for REST and the pages")] = 8080,
     ocpp_port: Annotated[int, typer.Option(help="Port for the chargers")] = 9210,
     speed: Annotated[float, typer.Option(help="How many times faster than real time")] = 10.0,
-    data_dir: Annotated[Path | None, typer.Option(help="Keep the data here; default: a folder that goes away")] = None,
+    data_dir: Annotated[
+        Path | None, typer.Option(help="Keep the data here; default: a folder that goes away")
+    ] = None,
 ) -> None:
     """Show Weavers' Yard: an invented site, members, tariffs, chargers and cars."""
     root = Path(api.__file__).parents[1]
