@@ -1,15 +1,18 @@
 """What the routes are given of the central system."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import Depends, Request
 
-Central = Any
+from csms.app import Central
+
+__all__ = ["Central", "TheCentral", "central_of"]
 
 
 def central_of(request: Request) -> Central:
     """The one that `create_app` was given."""
-    return request.app.state.central
+    central: Central = request.app.state.central
+    return central
 
 
 TheCentral = Annotated[Central, Depends(central_of)]

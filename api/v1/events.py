@@ -8,7 +8,7 @@ from api.auth import GuardedRoute
 from api.deps import TheCentral
 from api.fields import Ident, Instant, Output
 from api.pagination import After, Cursors, Limit, PageOut
-from csms.cluster.history import History, PastFact
+from csms.cluster.history import PastFact
 from csms.store.paging import Page
 
 router = APIRouter(prefix="/events", tags=["events"], route_class=GuardedRoute)
@@ -40,7 +40,7 @@ async def latest(
 ) -> Page[PastFact]:
     """What happened, the newest first."""
     return cursors.write(
-        await History(central.database).latest(
+        await central.history.latest(
             site_id=site, topic=topic, subject=subject, after=cursors.read(after), limit=limit
         )
     )

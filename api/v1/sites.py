@@ -7,6 +7,7 @@ from api.auth import GuardedRoute
 from api.deps import TheCentral
 from api.fields import Id, Ident, Input, Instant, Output, Text, absent
 from api.pagination import After, Cursors, Limit, PageOut
+from csms.errors import Conflict
 from csms.sites.model import Site, System
 from csms.store.paging import Page
 
@@ -74,8 +75,13 @@ async def get_site(central: TheCentral, site_id: Id) -> Site:
 
 @router.patch("/{site_id}", response_model=SiteOut)
 async def change_site(central: TheCentral, site_id: Id, body: SiteChange) -> Site:
-    """Change what is given."""
+    """Change what is given. A site is made active only if it is safe without us: all fallbacks and
+    the worst base load have to fit every circuit on every line."""
     changes = body.given()
     active = changes.pop("active", None)
     site = await central.sites.update_site(site_id, **changes)
-    return site if active is None else await central.sites.set_active(site_id, active)
+    if active is None or active is site.active:
+        return site
+    if active and (faults := await central.power.faults(site_id)):
+        raise Conflict(f"the site cannot be made active: {'; '.join(faults)}")
+    return await central.sites.set_active(site_id, active)

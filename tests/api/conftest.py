@@ -1,37 +1,19 @@
-"""The web application in process, over real services and a database of either kind."""
+"""The web application in process, over a real Central and a database of either kind."""
 
 from collections.abc import AsyncIterator
-from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 import httpx
 import pytest
-from argon2 import PasswordHasher
 from fastapi import FastAPI
 
 from api.app import create_app
-from csms.access.cards.service import CardsService
-from csms.access.groups.service import GroupsService
-from csms.access.keys.service import KeysService
-from csms.access.members.service import MembersService
-from csms.access.people.service import PeopleService
-from csms.access.rights.service import RightsService
-from csms.access.tokens.service import TokensService
+from csms.app import Central
 from csms.clock import ManualClock
 from csms.errors import StationError, StationOffline
-from csms.power.base_load import BuildingMeter
-from csms.power.installation import Circuit, Evse, Installation, Line, System, Wiring
-from csms.power.picture import SiteShown, show
-from csms.power.steering import SiteState, new_site
-from csms.sites.model import Circuit as CircuitRecord
-from csms.sites.service import SitesService
+from csms.settings import Settings
 from csms.stations.commands import Command, CommandResult, CommandStatus
 from csms.stations.journal.service import CommandJournal
-from csms.stations.quarantine.service import QuarantineService
-from csms.stations.service import StationsService
-from csms.store.database import Database
-from csms.tariffs.service import TariffsService
 
 
 class Answering:
@@ -55,69 +37,23 @@ class Answering:
         return self.answer
 
 
-class Shared:
-    """The power of Weavers' Yard: one circuit, one bay, one meter."""
-
-    def __init__(self, clock: ManualClock) -> None:
-        self._clock = clock
-        limits = dict.fromkeys(Line, 63.0)
-        wiring = Wiring(evse=Evse("garage-1", 1), circuit="main")
-        supply = Circuit(id="main", limit_a=limits, base_a=dict.fromkeys(Line, 30.0))
-        site = Installation(system=System.TN_400, circuits=(supply,), wirings=(wiring,))
-        self.state: SiteState = new_site(site, {"main": BuildingMeter()})
-        self.pushed: list[tuple[str, dict[Line, float], datetime]] = []
-
-    def picture(self, site_id: str) -> SiteShown | None:
-        return show(self.state, self._clock.now().timestamp()) if site_id == "weavers-yard" else None
-
-    async def circuit_reading(self, circuit: CircuitRecord, line_a: dict[Line, float], at: datetime) -> None:
-        self.pushed.append((circuit.id, line_a, at))
-
-
-@dataclass
-class Central:
-    database: Database
-    clock: ManualClock
-    keys: KeysService
-    people: PeopleService
-    sites: SitesService
-    members: MembersService
-    groups: GroupsService
-    tokens: TokensService
-    rights: RightsService
-    unknown_cards: CardsService
-    stations: StationsService
-    quarantine: QuarantineService
-    tariffs: TariffsService
-    journal: CommandJournal
-    commands: "Answering"
-    power: "Shared"
+@pytest.fixture
+async def central(database_url: str, clock: ManualClock) -> AsyncIterator[Central]:
+    """The whole system without its sockets: the database is open, and nothing runs by itself."""
+    made = Central(Settings(database_url=database_url), clock)
+    await made.database.open()
+    yield made
+    await made.power.stop()
+    await made.tasks.close()
+    await made.database.close()
 
 
 @pytest.fixture
-def central(database: Database, clock: ManualClock) -> Central:
-    cheap = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
-    tokens = TokensService(database, clock)
-    sites = SitesService(database, clock)
-    journal = CommandJournal(database, clock)
-    return Central(
-        database,
-        clock,
-        KeysService(database, clock),
-        PeopleService(database, clock, hasher=cheap),
-        sites,
-        MembersService(database, clock),
-        GroupsService(database, clock),
-        tokens,
-        RightsService(database, clock),
-        CardsService(database, tokens),
-        StationsService(database, clock, sites),
-        QuarantineService(database),
-        TariffsService(database, clock),
-        journal,
-        Answering(journal),
-        Shared(clock),
-    )
+def answering(central: Central, monkeypatch: pytest.MonkeyPatch) -> Answering:
+    """Stations behind `central.commands`."""
+    stations = Answering(central.journal)
+    monkeypatch.setattr(central, "commands", stations)
+    return stations
 
 
 @pytest.fixture

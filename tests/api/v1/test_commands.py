@@ -5,6 +5,7 @@ from typing import Any
 import httpx
 import pytest
 
+from csms.app import Central
 from csms.errors import StationOffline, StationSilent
 from csms.stations.commands import (
     CommandResult,
@@ -12,25 +13,29 @@ from csms.stations.commands import (
     Reset,
     SetAvailability,
     StartCharging,
+    StopCharging,
     Trigger,
     TriggerKind,
     Unlock,
 )
 from csms.stations.model import TokenKind, TokenRef
+from csms.stations.questions import TransactionReported, TransactionStep
 
 URL = "/v1/stations/garage-1/commands"
 
 
 @pytest.fixture(autouse=True)
-async def station(manager: httpx.AsyncClient, supply: dict[str, Any], flat: dict[str, Any]) -> None:
+async def station(
+    manager: httpx.AsyncClient, supply: dict[str, Any], flat: dict[str, Any], answering: Any
+) -> None:
     await manager.post("/v1/stations", json={"id": "garage-1", "site_id": "weavers-yard"})
     await manager.post("/v1/tokens", json={"text": "04:A1:B2:C3", "member_id": "flat-12"})
 
 
-async def test_a_start_names_the_token_as_it_is_known(manager: httpx.AsyncClient, central: Any) -> None:
+async def test_a_start_names_the_token_as_it_is_known(manager: httpx.AsyncClient, answering: Any) -> None:
     answer = await manager.post(f"{URL}/start", json={"token": "04a1b2c3", "evse": 1})
     assert (answer.status_code, answer.json()) == (200, {"status": "accepted", "detail": "", "data": None})
-    ((station_id, command),) = central.commands.asked
+    ((station_id, command),) = answering.asked
     assert station_id == "garage-1"
     assert isinstance(command, StartCharging)
     assert (command.evse, command.token) == (1, TokenRef("04:A1:B2:C3", TokenKind.RFID))
@@ -53,16 +58,16 @@ async def test_a_start_names_the_token_as_it_is_known(manager: httpx.AsyncClient
     ],
 )
 async def test_each_command_is_passed_on(
-    manager: httpx.AsyncClient, central: Any, path: str, body: dict[str, Any], command: object
+    manager: httpx.AsyncClient, answering: Any, path: str, body: dict[str, Any], command: object
 ) -> None:
     assert (await manager.post(f"{URL}/{path}", json=body)).status_code == 200
-    assert central.commands.asked == [("garage-1", command)]
+    assert answering.asked == [("garage-1", command)]
 
 
 async def test_a_refusal_is_a_result_and_the_journal_keeps_it(
-    manager: httpx.AsyncClient, reader: httpx.AsyncClient, central: Any
+    manager: httpx.AsyncClient, reader: httpx.AsyncClient, answering: Any
 ) -> None:
-    central.commands.answer = CommandResult(CommandStatus.REJECTED, "Occupied")
+    answering.answer = CommandResult(CommandStatus.REJECTED, "Occupied")
     refused = await manager.post(f"{URL}/unlock", json={"evse": 1})
     assert (refused.status_code, refused.json()["status"]) == (200, "rejected")
     page = (await reader.get(URL)).json()
@@ -93,9 +98,9 @@ async def test_a_refusal_is_a_result_and_the_journal_keeps_it(
     ],
 )
 async def test_a_station_that_cannot_be_asked_is_a_problem(
-    manager: httpx.AsyncClient, central: Any, error: Exception, status: int, code: str, state: str
+    manager: httpx.AsyncClient, answering: Any, error: Exception, status: int, code: str, state: str
 ) -> None:
-    central.commands.answer = error
+    answering.answer = error
     refused = await manager.post(f"{URL}/reset", json={})
     assert (refused.status_code, refused.json()["code"]) == (status, code)
     assert (await manager.get(URL)).json()["items"][0]["state"] == state
@@ -114,17 +119,56 @@ async def test_a_station_that_cannot_be_asked_is_a_problem(
     ],
 )
 async def test_a_wrong_command_is_not_sent(
-    manager: httpx.AsyncClient, central: Any, path: str, body: dict[str, Any], field: str
+    manager: httpx.AsyncClient, answering: Any, path: str, body: dict[str, Any], field: str
 ) -> None:
     refused = await manager.post(f"{URL}/{path}", json=body)
     assert (refused.status_code, refused.json()["field"]) == (422, field)
-    assert central.commands.asked == []
+    assert answering.asked == []
 
 
 async def test_an_unknown_station_and_a_reader_send_nothing(
-    manager: httpx.AsyncClient, reader: httpx.AsyncClient, central: Any
+    manager: httpx.AsyncClient, reader: httpx.AsyncClient, answering: Any
 ) -> None:
     assert (await manager.post("/v1/stations/nothing/commands/reset", json={})).status_code == 404
     assert (await manager.get("/v1/stations/nothing/commands")).status_code == 404
     assert (await reader.post(f"{URL}/reset", json={})).status_code == 403
-    assert central.commands.asked == []
+    assert answering.asked == []
+
+
+async def begin(central: Central, token: str = "04A1B2C3") -> int:
+    """The station tells of a start; the session's number."""
+    began = TransactionReported(
+        step=TransactionStep.BEGAN,
+        transaction_id="tx-1",
+        at=central.clock.now(),
+        evse=1,
+        token=TokenRef(token),
+        register_wh=1000,
+    )
+    await central._dispatcher.ask("garage-1", began, central.clock.now())
+    return (await central.sessions.by_transaction("garage-1", "tx-1")).id
+
+
+async def test_a_stop_names_the_stations_transaction(
+    manager: httpx.AsyncClient, central: Central, answering: Any
+) -> None:
+    number = await begin(central)
+    answer = await manager.post(f"{URL}/stop", json={"session_id": number})
+    assert answer.status_code == 200
+    assert answering.asked == [("garage-1", StopCharging("tx-1"))]
+    await manager.post("/v1/stations", json={"id": "garage-2"})
+    elsewhere = await manager.post("/v1/stations/garage-2/commands/stop", json={"session_id": number})
+    assert (elsewhere.status_code, elsewhere.json()["field"]) == (422, "session_id")
+    assert (await manager.post(f"{URL}/stop", json={"session_id": number + 1})).status_code == 404
+    await central.sessions.close(number, "somebody")
+    assert (await manager.post(f"{URL}/stop", json={"session_id": number})).status_code == 409
+    assert len(answering.asked) == 1
+
+
+async def test_a_station_without_a_socket_is_offline(
+    manager: httpx.AsyncClient, central: Central, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(central, "commands", central.gateway.registry)
+    refused = await manager.post(f"{URL}/reset", json={})
+    assert (refused.status_code, refused.json()["code"]) == (409, "station-offline")
+    assert (await manager.get(URL)).json()["items"][0]["state"] == "offline"

@@ -95,3 +95,19 @@ async def test_what_is_not_there_is_not_found(manager: httpx.AsyncClient) -> Non
 async def test_a_reader_changes_nothing(reader: httpx.AsyncClient, yard: dict[str, Any]) -> None:
     assert (await reader.patch("/v1/sites/weavers-yard", json={"name": "Mine"})).status_code == 403
     assert (await reader.get("/v1/sites/weavers-yard")).json() == yard
+
+
+async def test_a_site_is_made_active_only_when_it_is_safe_in_silence(
+    manager: httpx.AsyncClient, supply: dict[str, Any]
+) -> None:
+    place = {"site_id": "weavers-yard", "circuit_id": "main", "fallback_a": 16}
+    for number in range(2):
+        await manager.post("/v1/stations", json={"id": f"garage-{number}"} | place)
+    assert (await manager.patch("/v1/sites/weavers-yard", json={"active": True})).json()["active"] is True
+    await manager.patch("/v1/sites/weavers-yard", json={"active": False})
+    # 30 A of the building and 3 x 16 A of stations that hear nothing are 78 A on a 63 A fuse.
+    await manager.post("/v1/stations", json={"id": "garage-2"} | place)
+    refused = await manager.patch("/v1/sites/weavers-yard", json={"active": True})
+    assert (refused.status_code, refused.json()["code"]) == (409, "conflict")
+    assert "main" in refused.json()["detail"]
+    assert (await manager.get("/v1/sites/weavers-yard")).json()["active"] is False
