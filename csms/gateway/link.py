@@ -10,7 +10,7 @@ in the quarantine. What was handed to the worker is carried out even when the so
 
 import asyncio
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -28,7 +28,7 @@ from csms.ocpp.faults import Fault
 from csms.ocpp.frames import Limits
 from csms.ocpp.rpc import Rpc
 from csms.ocpp.rpc_items import InboundCall, InboundSend, Unusable
-from csms.stations.commands import Command, CommandResult
+from csms.stations.commands import Command, CommandResult, Trigger, TriggerKind
 from csms.stations.model import Registration
 from csms.stations.questions import BootAnswer
 from csms.tasks import Tasks
@@ -171,6 +171,11 @@ class Link:
         self.end_reason = reason
         self._tasks.spawn(self._socket.close(code, reason), f"hanging up on {self.station_id}")
 
+    def ask_to_boot(self) -> None:
+        """Ask a station that waited to boot, since it learns only by a boot that it is accepted now."""
+        asking = self._ask_in_turn([Trigger(TriggerKind.BOOT)])
+        self._tasks.spawn(asking, f"asking {self.station_id} to boot")
+
     # ---- the reader -------------------------------------------------------------------
 
     async def _receive(self, message: str | bytes) -> None:
@@ -274,7 +279,10 @@ class Link:
 
     async def _ask_after_connect(self) -> None:
         await self._clock.sleep(self._settings.settle_s)
-        for command in await self._ports.stations.questions_after_connect(self.station_id):
+        await self._ask_in_turn(await self._ports.stations.questions_after_connect(self.station_id))
+
+    async def _ask_in_turn(self, commands: Iterable[Command]) -> None:
+        for command in commands:
             try:
                 await self.ask(command)
             except StationError as error:

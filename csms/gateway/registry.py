@@ -6,10 +6,10 @@ highest. The older one is closed, and its end changes nothing.
 
 import logging
 
-from csms.errors import StationError, StationOffline
+from csms.errors import StationOffline
 from csms.gateway.link import CLOSE_POLICY, CLOSE_TAKEN_OVER, Link
 from csms.gateway.ports import Journal
-from csms.stations.commands import Command, CommandResult, Trigger, TriggerKind
+from csms.stations.commands import Command, CommandResult
 from csms.stations.model import Registration
 
 log = logging.getLogger(__name__)
@@ -68,7 +68,8 @@ class Registry:
 
         `timeout_s` counts from the sending, `ttl_s` is how long it may wait behind others; both in
         seconds, those of the settings by default; what is `routine` is not journaled. Raises
-        StationOffline when nothing was sent, StationSilent when no answer came in time: whether it acted is unknown then.
+        StationOffline when nothing was sent, StationSilent when no answer came in time: whether
+        it acted is unknown then.
         """
         link = self._links.get(station_id)
         if link is not None:
@@ -81,18 +82,17 @@ class Registry:
         raise StationOffline(station_id)
 
     async def registration_changed(self, station_id: str, registration: Registration) -> None:
-        """Someone decided about the station. One that waited is asked to boot, to learn of it."""
+        """Someone decided about the station. One that waited is asked to boot, to learn of it.
+
+        Does not wait for the station.
+        """
         link = self._links.get(station_id)
         if link is None or link.registration is registration:
             return
-        waited = link.registration is not Registration.ACCEPTED
-        if registration is Registration.ACCEPTED and waited:
-            try:
-                await link.ask(Trigger(TriggerKind.BOOT))
-            except StationError as error:
-                log.info("%s", error)
-            return
-        link.registration = registration
+        if registration is Registration.ACCEPTED:
+            link.ask_to_boot()
+        else:
+            link.registration = registration
 
     def disconnect(self, station_id: str, reason: str) -> None:
         """Close the station's socket, e.g. because its key was changed or it was deleted."""

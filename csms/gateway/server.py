@@ -54,7 +54,7 @@ class Gateway:
 
     def __init__(self, ports: LinkPorts, settings: GatewaySettings, secret: bytes) -> None:
         self.registry = Registry(ports.journal)
-        self._ports = ports
+        self.ports = ports
         self._settings = settings
         self._link_settings = replace(settings.link, limits=Limits(characters=settings.max_frame_bytes))
         self._keys = KeyCheck(secret)
@@ -105,7 +105,7 @@ class Gateway:
 
     async def _let_in(self, connection: StationConnection, request: Request) -> Response | None:
         identity = identity_of(request.path)
-        caller = None if identity is None else await self._ports.stations.identify(identity)
+        caller = None if identity is None else await self.ports.stations.identify(identity)
         if identity is None or caller is None:
             return connection.respond(HTTPStatus.NOT_FOUND, "There is no such station.\n")
         if caller.key is not None:
@@ -134,7 +134,7 @@ class Gateway:
             return
         station_id = caller.station_id
         try:
-            epoch = await self._ports.stations.connected(station_id, version.value, self._ports.clock.now())
+            epoch = await self.ports.stations.connected(station_id, version.value, self.ports.clock.now())
         except NotFound:
             await connection.close(CLOSE_POLICY, "there is no such station any more")
             return
@@ -148,7 +148,7 @@ class Gateway:
             caller.registration,
             adapter_for(version),
             connection,
-            self._ports,
+            self.ports,
             self._link_settings,
         )
         self.registry.add(link)
@@ -161,8 +161,8 @@ class Gateway:
 
     async def _tell_lost(self, link: Link) -> None:
         try:
-            now = self._ports.clock.now()
-            await self._ports.stations.lost(link.station_id, link.epoch, now, link.end_reason)
+            now = self.ports.clock.now()
+            await self.ports.stations.lost(link.station_id, link.epoch, now, link.end_reason)
         except Exception:
             log.exception("the end of %s could not be written down", link.station_id)
 

@@ -55,6 +55,16 @@ async def test_a_command_is_journaled_sent_answered(stage: Stage, version: Versi
     assert await stage.diary.entries.get() == ("cmd-1", "answered", ACCEPTED)
 
 
+async def test_what_is_routine_is_not_journaled(stage: Stage) -> None:
+    stage.yard.add("BAY-01")
+    async with stage.charger("BAY-01") as charger:
+        asked = asyncio.ensure_future(stage.registry.ask("BAY-01", Reset(), routine=True))
+        await answer(charger, "Reset")
+        assert await asked == ACCEPTED
+    assert stage.diary.commands == []
+    assert stage.diary.entries.empty()
+
+
 async def test_a_refusal_by_error_is_a_result(stage: Stage) -> None:
     stage.yard.add("BAY-01")
     async with stage.charger("BAY-01") as charger:

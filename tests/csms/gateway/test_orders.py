@@ -80,5 +80,17 @@ async def test_the_asker_is_told_even_when_the_journal_is_away(caplog: pytest.Lo
     assert "cmd-1 could not be written down" in caplog.text
 
 
+def test_an_answer_that_our_translator_stumbles_over_is_an_error_and_logged(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def stumble(*_: object) -> CommandResult:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(ADAPTER, "result", stumble)
+    result = result_of(ADAPTER, Reset(), ended(CallState.ANSWERED, payload={"status": "Accepted"}))
+    assert (result.status, result.detail) == (CommandStatus.ERROR, "the answer could not be translated")
+    assert "Reset could not be translated" in caplog.text
+
+
 def test_a_busy_station_got_nothing() -> None:
     assert "was not sent" in str(StationBusy("BAY-01"))

@@ -83,11 +83,10 @@ async def test_an_accepted_station_that_waited_is_asked_to_boot(stage: Stage) ->
     async with stage.charger("BAY-01") as charger:
         refused = await charger.call("Heartbeat", {})
         assert refused[2] == "SecurityError"
-        deciding = asyncio.ensure_future(stage.registry.registration_changed("BAY-01", Registration.ACCEPTED))
+        await stage.registry.registration_changed("BAY-01", Registration.ACCEPTED)
         call_id, payload = await charger.expect_call("TriggerMessage")
         assert payload == {"requestedMessage": "BootNotification"}
         await charger.send(3, call_id, {"status": "Accepted"})
-        await deciding
         boot = {"chargePointVendor": "Mill Works", "chargePointModel": "W1"}
         assert (await charger.call("BootNotification", boot))["status"] == "Accepted"
         assert "currentTime" in await charger.call("Heartbeat", {})
