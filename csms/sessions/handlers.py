@@ -90,8 +90,11 @@ class SessionHandlers:
                     return
                 lane.clock_offset = offset
                 await self._meters_slowly(lane, live, transaction_id, event.evse, readings, now)
+            except Exception:
+                lane.station = None
+                log.exception("readings of station %s could not be filed: %r", station_id, event)
+                await self._orphan(station_id, event.readings[0].at, event, now)
             except BaseException:
-                # Nothing is remembered of a write that failed; the station will say it again.
                 lane.station = None
                 raise
 
@@ -203,15 +206,18 @@ class SessionHandlers:
         return filed
 
     async def _keep(self, station_id: str, report: TransactionReported, now: datetime) -> TransactionAnswer:
+        await self._orphan(station_id, report.at, report, now)
+        return TransactionAnswer(report.transaction_id or "0")
+
+    async def _orphan(self, station_id: str, at: datetime, told: object, now: datetime) -> None:
         """The last resort. If even this fails the station is not answered and says it again."""
         reason = "could not be filed; see the log"
-        document = intake.body(report)
+        document = intake.body(told)
 
         async def work(connection: Connection) -> None:
-            await repository.add_orphan(connection, station_id, report.at, now, reason, document)
+            await repository.add_orphan(connection, station_id, at, now, reason, document)
 
         await self._database.writer.run(work)
-        return TransactionAnswer(report.transaction_id or "0")
 
     def _take(self, lane: Lane, filed: Filed, reading: Reading | None) -> None:
         lane.take(filed)

@@ -65,6 +65,8 @@ class Lanes:
         """What is known of the station's running sessions. The caller holds the lock."""
         if lane.station is None:
             station = LiveStation()
+            # What was handed in before, by someone who did not stay for the answer, comes first.
+            await self._database.writer.add()
             async with self._database.read() as connection:
                 for session in await repository.open_at(connection, lane.station_id):
                     station.put(await self._filing.live(connection, session))

@@ -5,6 +5,7 @@ The nasty ones are behaviours that OCPP's texts and public issue threads describ
 of order (OCPP 2.0.1 part 6, TC_E_31), gaps in numbers (TC_E_53), registers that fall (1.6, 7.31).
 """
 
+import asyncio
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -451,13 +452,32 @@ async def test_a_step_that_cannot_be_filed_is_kept_and_answered(
     monkeypatch.setattr(talk.filing, "file", broken)
     answer = await talk.starts(0, 1000)
     assert answer == TransactionAnswer("0")
+    await talk.meters(1, 1100, "4711")
     monkeypatch.undo()
-    (orphan,) = (await talk.sessions.orphans()).items
+    meters, orphan = (await talk.sessions.orphans()).items
     assert orphan.body["register_wh"] == 1000
+    assert meters.body["readings"][0]["register_wh"] == 1100
     assert await talk.all() == []
     # A station that is not known at all: its steps are kept as well.
     await talk.starts(1, 5, station="STRANGER")
     assert len((await talk.sessions.orphans("STRANGER")).items) == 1
+
+
+async def test_a_socket_that_goes_while_we_write_leaves_nothing_in_memory(talk: Conversation) -> None:
+    tx = (await talk.starts(0, 0)).transaction_id
+    await talk.meters(1, 100, tx)
+    talk.arrive(2)
+    said = asyncio.ensure_future(talk.says(MetersReported(1, (talk.reading(2, 200),), tx)))
+    await asyncio.sleep(0)
+    said.cancel()
+    with pytest.raises(asyncio.CancelledError):
+        await said
+    assert talk.lanes.of(BAY_1).station is None
+    await talk.meters(2, 200, tx)
+    await talk.meters(3, 300, tx)
+    session = await talk.one()
+    assert session.energy_wh == 300
+    assert await talk.registers(session.id) == [100, 200, 300]
 
 
 async def test_a_follower_that_fails_harms_nobody(talk: Conversation) -> None:
