@@ -21,6 +21,7 @@ class Answering:
 
     def __init__(self, journal: CommandJournal) -> None:
         self._journal = journal
+        self.station_ids = frozenset({"garage-1"})
         self.asked: list[tuple[str, Command]] = []
         self.answer: CommandResult | StationError = CommandResult(CommandStatus.ACCEPTED)
 
