@@ -162,7 +162,7 @@ class Central:
         if unowned := self._dispatcher.unowned((*QUESTIONS, *EVENTS)):
             raise OurFault(f"nobody owns {', '.join(unowned)}")
         self._session_handlers.follow(self.power.session_news)
-        self.database.on_commit(self.relay.wake)
+        self.database.on_facts(self.relay.wake)
         self.relay.follow("station.", self.power.station_fact)
         for topic in RECORDS:
             self.relay.follow(topic, self.power.records_changed)

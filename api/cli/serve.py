@@ -1,11 +1,14 @@
 """`phaseyard serve`: one node."""
 
 import asyncio
+import gc
 import logging
+from collections.abc import Callable
 from typing import Annotated
 
 import typer
 
+from api.cli.failure import fail
 from api.cli.options import Config, DatabaseUrl, DataDir, settings_or_fail
 from api.node import Node
 
@@ -31,13 +34,28 @@ def serve(
         level=settings.log_level.upper(), format="%(asctime)s %(levelname)s %(name)s: %(message)s"
     )
     node = Node(settings)
-    with asyncio.Runner(loop_factory=_loop_factory()) as runner:
-        runner.run(node.run_until_stopped(announce=typer.echo))
+    settle()
+    with asyncio.Runner(loop_factory=loop_factory()) as runner:
+        try:
+            runner.run(node.run_until_stopped(announce=typer.echo))
+        except OSError as error:
+            fail(f"cannot listen: {error}; choose other ports with --http-port and --ocpp-port")
 
 
-def _loop_factory():  # type: ignore[no-untyped-def]
+def loop_factory() -> Callable[[], asyncio.AbstractEventLoop] | None:
+    """uvloop where there is one: it nearly doubles the messages a second."""
     try:
         import uvloop
     except ImportError:
         return None
     return uvloop.new_event_loop
+
+
+def settle() -> None:
+    """Take what is loaded by now out of the garbage collector's sight: it stays until the end.
+
+    A full collection then looks only at what came later. It is a third of the processor time of
+    a meter value otherwise (measured with `python -m tools.bench meter_values`).
+    """
+    gc.collect()
+    gc.freeze()

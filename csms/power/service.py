@@ -8,7 +8,7 @@ database.
 
 import logging
 from collections.abc import Callable, Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Protocol
 
 from csms.access.groups.service import GroupsService
@@ -39,6 +39,9 @@ from csms.store.paging import every
 from csms.tasks import Tasks
 
 log = logging.getLogger(__name__)
+
+LIVE = timedelta(seconds=60)
+"""Age up to which a reading tells of now."""
 
 
 class Commands(Protocol):
@@ -119,7 +122,9 @@ class PowerService:
             controller.charge_ended(evse, news.transaction_id)
             return
         if news.began:
-            self._tasks.spawn(self._begin(controller, news), f"begin of session {news.session_id}")
+            self._tasks.spawn(
+                self._tell_of(controller, news.session_id), f"begin of session {news.session_id}"
+            )
         if news.charging is ChargingState.CHARGING:
             controller.car_wants(evse, True)
         elif news.charging is ChargingState.SUSPENDED_EV and evse not in self._held.get(
@@ -127,8 +132,10 @@ class PowerService:
         ):
             controller.car_wants(evse, False)
         if news.reading is not None and any(value is not None for value in news.reading.current_a):
-            at_s = news.reading.at.timestamp()
-            controller.car_measured(evse, news.reading.current_a, at_s, float(news.energy_wh))
+            now = self._clock.now()
+            # A live reading counts from its arrival: a station's clock may be off. History does not count.
+            if abs(now - news.reading.at) <= LIVE:
+                controller.car_measured(evse, news.reading.current_a, now.timestamp(), float(news.energy_wh))
 
     async def station_fact(self, _number: int, fact: Fact) -> None:
         """Presence and boots of stations (follower of the outbox)."""
@@ -179,38 +186,32 @@ class PowerService:
             del self._dirty[site_id]
 
     async def _build(self, site_id: str) -> None:
+        try:
+            site = await self._sites.get_site(site_id)
+            made = await self._installation(site_id) if site.active else None
+            found = meters(await self._sites.circuits_of(site_id))
+        except (NotFound, InvalidInput) as error:
+            log.warning("site %s is not steered: %s", site_id, error)
+            made = None
         old = self._controllers.pop(site_id, None)
         if old is not None:
             await old[1].close()
-        try:
-            site = await self._sites.get_site(site_id)
-            if not site.active:
-                return
-            made = await self._installation(site_id)
-        except (NotFound, InvalidInput) as error:
-            log.warning("site %s is not steered: %s", site_id, error)
+        if made is None:
             return
         controller = SiteController(
-            site_id,
-            made,
-            stations=self,
-            store=self,
-            clock=self._clock,
-            meters=meters(await self._sites.circuits_of(site_id)),
-            listener=self._looked,
+            site_id, made, stations=self, store=self, clock=self._clock, meters=found, listener=self._looked
         )
         await controller.load()
         stations = {wiring.evse.station_id for wiring in made.wirings}
         self._site_of = {s: at for s, at in self._site_of.items() if at != site_id}
         self._site_of |= dict.fromkeys(stations, site_id)
-        for session in await self._sessions.open_sessions(site_id):
-            controller.charge_started(
-                Evse(session.station_id, session.evse or 1), await self._charge(session)
-            )
-        for station_id in stations & self._commands.station_ids:
-            controller.station_connected(station_id)
+        # From here on it hears of everything; what is open by now it is told below.
         tasks = Tasks()
         self._controllers[site_id] = (controller, tasks)
+        for station_id in stations & self._commands.station_ids:
+            controller.station_connected(station_id)
+        for session in await self._sessions.open_sessions(site_id):
+            await self._tell_of(controller, session.id)
         tasks.spawn(controller.run(), f"power of {site_id}")
 
     async def _installation(self, site_id: str) -> Installation:
@@ -222,14 +223,15 @@ class PowerService:
             delta_margin_percent=self._delta_margin_percent,
         )
 
-    async def _begin(self, controller: SiteController, news: SessionNews) -> None:
+    async def _tell_of(self, controller: SiteController, session_id: int) -> None:
+        """Tell of a session as it is now: it may have ended since it was heard of."""
         try:
-            session = await self._sessions.get(news.session_id)
+            session = await self._sessions.get(session_id)
         except NotFound:
             return
-        if session.open:
-            evse = Evse(session.station_id, session.evse or 1)
-            controller.charge_started(evse, await self._charge(session))
+        charge = await self._charge(session)
+        if (await self._sessions.get(session_id)).open:
+            controller.charge_started(Evse(session.station_id, session.evse or 1), charge)
 
     async def _charge(self, session: Session) -> Charge:
         standings = await self._groups.standings(session.site_id) if session.site_id else {}

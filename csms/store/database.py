@@ -8,6 +8,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from csms.store.dialects import open_engines
 from csms.store.group_commit import GroupCommit
 from csms.store.migrate import bring_up_to_date
+from csms.store.outbox import TOLD
 from csms.tasks import Tasks
 
 Connection = AsyncConnection
@@ -24,15 +25,15 @@ class Database:
         self._write_engine, self._read_engine = open_engines(url)
         self._tasks = Tasks()
         self.dialect = self._write_engine.dialect.name
-        self._on_commit: list[Callable[[], None]] = []
-        self.writer = GroupCommit(self._write_engine, self._tasks, self._committed)
+        self._on_facts: list[Callable[[], None]] = []
+        self.writer = GroupCommit(self._write_engine, self._tasks, self._told)
 
-    def on_commit(self, call: Callable[[], None]) -> None:
-        """Call `call` after every commit of this process; it must be quick."""
-        self._on_commit.append(call)
+    def on_facts(self, call: Callable[[], None]) -> None:
+        """Call `call` after every commit of this process that put facts into the outbox; be quick."""
+        self._on_facts.append(call)
 
-    def _committed(self) -> None:
-        for call in self._on_commit:
+    def _told(self) -> None:
+        for call in self._on_facts:
             call()
 
     async def open(self) -> None:
@@ -59,5 +60,8 @@ class Database:
     async def write(self) -> AsyncIterator[AsyncConnection]:
         """One unit of work: committed when the block ends well, else undone."""
         async with self._write_engine.begin() as connection:
+            connection.info.pop(TOLD, None)
             yield connection
-        self._committed()
+            told = connection.info.pop(TOLD, False)
+        if told:
+            self._told()

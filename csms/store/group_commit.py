@@ -19,20 +19,16 @@ from typing import Any, TypeVar, cast
 from sqlalchemy import Executable
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine
 
+from csms.store import outbox
+from csms.store.change import Change
 from csms.tasks import Tasks
+
+__all__ = ["Change", "GroupCommit", "Work"]
 
 T = TypeVar("T")
 Work = Callable[[AsyncConnection], Awaitable[T]]
 
 LARGEST_GROUP = 500
-
-
-@dataclass(frozen=True, slots=True)
-class Change:
-    """`statement` is a constant built once with bind parameters; `values` fill them in."""
-
-    statement: Executable
-    values: dict[str, Any]
 
 
 @dataclass(slots=True)
@@ -45,11 +41,9 @@ class _Piece:
 class GroupCommit:
     """The writer. `start` before use; `close` finishes what was handed in."""
 
-    def __init__(
-        self, engine: AsyncEngine, tasks: Tasks, committed: Callable[[], None] = lambda: None
-    ) -> None:
+    def __init__(self, engine: AsyncEngine, tasks: Tasks, told: Callable[[], None] = lambda: None) -> None:
         self._engine = engine
-        self._committed = committed
+        self._told = told
         self._tasks = tasks
         self._waiting: list[_Piece] = []
         self._wake = asyncio.Event()
@@ -99,7 +93,7 @@ class GroupCommit:
 
     async def _commit(self, group: list[_Piece]) -> None:
         try:
-            results = await self._transact(group)
+            results, told = await self._transact(group)
         except Exception as error:
             if len(group) == 1:
                 if not group[0].done.done():
@@ -109,16 +103,18 @@ class GroupCommit:
                 await self._commit([piece])
             return
         self.commits += 1
-        self._committed()
         self.pieces += len(group)
         for piece, result in zip(group, results, strict=True):
             if not piece.done.done():
                 piece.done.set_result(result)
+        if told:
+            self._told()
 
-    async def _transact(self, group: list[_Piece]) -> list[Any]:
+    async def _transact(self, group: list[_Piece]) -> tuple[list[Any], bool]:
         results: list[Any] = []
         changes: dict[int, tuple[Executable, list[dict[str, Any]]]] = {}
         async with self._engine.begin() as connection:
+            connection.info.pop(outbox.TOLD, None)
             for piece in group:
                 results.append(await piece.work(connection) if piece.work else None)
                 for change in piece.changes:
@@ -128,4 +124,5 @@ class GroupCommit:
                     changes[key][1].append(change.values)
             for statement, rows in changes.values():
                 await connection.execute(statement, rows)
-        return results
+            told = connection.info.pop(outbox.TOLD, False) or id(outbox.INSERT) in changes
+        return results, told

@@ -11,10 +11,12 @@ from typing import Any
 from sqlalchemy import insert
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from csms.store.group_commit import Change
+from csms.store.change import Change
 from csms.store.tables.system import outbox
 
 INSERT = insert(outbox)
+TOLD = "phaseyard_told"
+"""Mark on a connection: the open transaction has facts, so that the relay has to look after it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +38,7 @@ def change(fact: Fact) -> Change:
 async def put(connection: AsyncConnection, *facts: Fact) -> None:
     """Write the rows in the caller's transaction."""
     if facts:
+        connection.info[TOLD] = True
         await connection.execute(INSERT, [_values(fact) for fact in facts])
 
 

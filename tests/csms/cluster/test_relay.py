@@ -87,7 +87,7 @@ async def test_a_commit_wakes_the_relay(database: Database, clock: ManualClock) 
         seen.put_nowait(fact.topic)
 
     relay.follow("", follower)
-    database.on_commit(relay.wake)
+    database.on_facts(relay.wake)
     tasks = Tasks()
     relay.start(tasks)
     await database.writer.add(change(Fact(topic="by.writer", at=clock.now())))

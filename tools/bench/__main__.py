@@ -1,0 +1,26 @@
+"""Runs the benchmarks named, or all."""
+
+import asyncio
+import platform
+import sys
+
+from api.cli.serve import loop_factory
+from tools.bench import meter_values
+
+BENCHMARKS = {"meter_values": meter_values.main}
+
+
+def run(names: list[str]) -> None:
+    """Print the machine and every benchmark's figures."""
+    unknown = [name for name in names if name not in BENCHMARKS]
+    if unknown:
+        sys.exit(f"there is no benchmark {unknown[0]!r}; choose among {', '.join(BENCHMARKS)}")
+    print(f"Python {platform.python_version()}, {platform.system()} {platform.machine()}\n")
+    for name in names or BENCHMARKS:
+        with asyncio.Runner(loop_factory=loop_factory()) as runner:
+            runner.run(BENCHMARKS[name]())
+        print()
+
+
+if __name__ == "__main__":
+    run(sys.argv[1:])
