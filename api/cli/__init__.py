@@ -1,6 +1,7 @@
 """The command `phaseyard`: one file per command, one list.
 
 Commands that only compute (`allocate`, `price`) need no database; `opened` opens it for the others.
+`options` are what several share, `failure` is how one says no.
 A bad input is one line on standard error that names the field, and exit code 2.
 """
 
