@@ -30,6 +30,7 @@ from csms.gateway.link import LinkPorts, LinkSettings
 from csms.gateway.server import Gateway, GatewaySettings
 from csms.metering.service import ReadingsService
 from csms.power.service import PowerService
+from csms.power.timing import Timing
 from csms.sessions.filing_service import Filing
 from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
@@ -143,6 +144,7 @@ class Central:
         )
 
     def _make_power(self) -> None:
+        settings = self.settings
         self.power = PowerService(
             self.database,
             self.clock,
@@ -151,7 +153,13 @@ class Central:
             sessions=self.sessions,
             groups=self.groups,
             commands=self.commands,
-            delta_margin_percent=self.settings.delta_margin_percent,
+            delta_margin_percent=settings.delta_margin_percent,
+            timing=Timing(
+                offer_validity_s=settings.offer_validity_s,
+                rotation_s=settings.rotation_s,
+                raise_delay_s=settings.raise_delay_s,
+                meter_stale_s=settings.meter_stale_s,
+            ),
             tell=lambda site_id: self.bus.publish(f"site:{site_id}", "power"),
         )
 

@@ -48,7 +48,7 @@ class Settings(BaseSettings):
         default=False, description="Let a charger that is not in the database connect and wait for a place"
     )
     offer_validity_s: int = Field(
-        default=120, ge=30, description="How long a live offer holds in the charger by itself"
+        default=120, ge=30, le=900, description="How long a live offer holds in the charger by itself"
     )
     rotation_s: int = Field(
         default=900, ge=300, description="How long a car charges before a waiting one takes its turn"

@@ -29,14 +29,16 @@ class Counts(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BuildingMeter:
-    """A meter at a circuit that reports every `period_s`."""
+    """A meter at a circuit that reports every `period_s`; it is silent after three of them, but not
+    before `stale_at_least_s`."""
 
     counts: Counts = Counts.BASE
     period_s: float = 10.0
+    stale_at_least_s: float = STALE_AT_LEAST_S
 
     @property
     def stale_after_s(self) -> float:
-        return max(STALE_PERIODS * self.period_s, STALE_AT_LEAST_S)
+        return max(STALE_PERIODS * self.period_s, self.stale_at_least_s)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from csms.power.picture import SiteShown, show
 from csms.power.profile import Offer, Purpose
 from csms.power.promises import Outcome, StoredOffer, stored
 from csms.power.steering import Notice, SiteState, StopSession, new_site, step
+from csms.power.timing import USUAL, Timing
 from csms.stations.model import PerLine
 from csms.tasks import Tasks
 
@@ -66,6 +67,7 @@ class SiteController:
         store: OfferStore,
         clock: Clock,
         meters: Mapping[str, BuildingMeter] | None = None,
+        timing: Timing = USUAL,
         listener: Listener | None = None,
     ) -> None:
         self.site_id = site_id
@@ -77,7 +79,7 @@ class SiteController:
         self._awake = asyncio.Event()
         # Wall-clock seconds that cannot jump: comparable with what was saved before a restart.
         self._origin_s = clock.now().timestamp() - clock.monotonic()
-        self._state = new_site(installation, meters)
+        self._state = new_site(installation, meters, timing=timing)
         self._unsaved: set[Evse] = set()
         self._notices: frozenset[Notice] = frozenset()
 
@@ -174,7 +176,8 @@ class SiteController:
     async def load(self) -> None:
         """Take over what was promised before this process started; before anything is told."""
         found = await self._store.load(self.site_id)
-        self._state = new_site(self._state.network.installation, self._state.meters, found)
+        before = self._state
+        self._state = new_site(before.network.installation, before.meters, found, before.timing)
 
     async def run(self) -> None:
         """Look on every event and when time comes, at most once a second, until cancelled."""

@@ -17,6 +17,7 @@ from csms.power.installation import Evse, Wiring
 from csms.stations.model import ChargingProfile, ProfileKind, ProfilePeriod, ProfilePurpose
 
 LIVE_VALID_S = 120.0
+"""Of a live offer, unless the settings say otherwise."""
 IDLE_VALID_S = 3600.0
 RENEW_AT = 1 / 3
 """Of the validity: two renewals may fail before an offer lapses."""
@@ -52,14 +53,14 @@ class Offer:
     why: Bound | None = None
 
 
-def validity_s(purpose: Purpose) -> float | None:
+def validity_s(purpose: Purpose, live_valid_s: float) -> float | None:
     """How long an offer of this purpose holds, in seconds; None: for good."""
-    return {Purpose.FALLBACK: None, Purpose.IDLE: IDLE_VALID_S, Purpose.LIVE: LIVE_VALID_S}[purpose]
+    return {Purpose.FALLBACK: None, Purpose.IDLE: IDLE_VALID_S, Purpose.LIVE: live_valid_s}[purpose]
 
 
 def offer(
     id: int, wiring: Wiring, purpose: Purpose, current_a: float, now_s: float, *,
-    transaction: str | None = None, why: Bound | None = None,
+    live_valid_s: float, transaction: str | None = None, why: Bound | None = None,
 ) -> Offer:  # fmt: skip
     """The offer of `current_a` to the EVSE so wired, sent at `now_s`."""
     return Offer(
@@ -69,7 +70,7 @@ def offer(
         current_a=current_a,
         lines=len(wiring.rotation),
         sent_s=now_s,
-        valid_s=validity_s(purpose),
+        valid_s=validity_s(purpose, live_valid_s),
         transaction=transaction if purpose is Purpose.LIVE else None,
         why=why,
     )

@@ -15,14 +15,11 @@ does not jump. What counts, at any moment, is the highest of:
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from csms.power.profile import IDLE_VALID_S, LIVE_VALID_S, Offer, Purpose
+from csms.power.profile import IDLE_VALID_S, Offer, Purpose
 
 REACTION_S = 5.0
 SKEW_S = 10.0
 """Between a station's clock and ours, with the way of a message."""
-AHEAD_S = LIVE_VALID_S + 3 * SKEW_S
-"""How long before a limit may lapse the room for what follows is made: so long that it is there even
-if nobody else can be told to lower, as then their offers have lapsed too."""
 OBEY_S = 10.0
 """From when on a car that draws more than offered is ignoring its offer."""
 MEASURED_SLACK_A = 0.05
@@ -131,7 +128,7 @@ class Promise:
             return replace(self, asks=later, fallback_stored=outcome is Outcome.ACCEPTED)
         if outcome is Outcome.REFUSED or asked.purpose is Purpose.FALLBACK:
             return replace(self, asks=later)
-        valid_s = asked.valid_s or LIVE_VALID_S
+        valid_s = asked.valid_s or 0.0  # only the fallback, which was seen to above, has none
         same = self.live is not None and self.live.current_a == asked.current_a and now_s < self.live.ends_s
         limit = Limit(
             asked.current_a,
@@ -216,7 +213,7 @@ def stored(promise: Promise, now_s: float) -> StoredOffer:
     """What to write down of `promise`."""
     limits = [*promise.doubtful, *([promise.live] if promise.live else [])]
     limits += [
-        Limit(ask.current_a, ask.sent_s, ask.sent_s, now_s + LIVE_VALID_S + SKEW_S)
+        Limit(ask.current_a, ask.sent_s, ask.sent_s, now_s + (ask.valid_s or 0.0) + SKEW_S)
         for ask in promise.asks
         if ask.purpose is Purpose.LIVE
     ]

@@ -38,10 +38,12 @@ def installation(
     )
 
 
-def meters(circuits: Iterable[sites.Circuit]) -> dict[str, BuildingMeter]:
+def meters(circuits: Iterable[sites.Circuit], *, stale_at_least_s: float) -> dict[str, BuildingMeter]:
     """The building meters, by the circuit that they are at."""
     return {
-        circuit.id: BuildingMeter(Counts(circuit.meter.counts.value), circuit.meter.period_s)
+        circuit.id: BuildingMeter(
+            Counts(circuit.meter.counts.value), circuit.meter.period_s, stale_at_least_s
+        )
         for circuit in circuits
         if circuit.meter is not None
     }

@@ -9,7 +9,6 @@ from csms.errors import OurFault
 from csms.power.bay import Bay
 from csms.power.currents import MissingLine, Network, Path, level_at
 from csms.power.installation import Line
-from csms.power.promises import AHEAD_S
 
 
 class Room:
@@ -21,7 +20,7 @@ class Room:
         bays: Iterable[Bay],
         base_a: Mapping[str, Mapping[Line, float]],
         now_s: float,
-        ahead_s: float = AHEAD_S,
+        ahead_s: float,
     ) -> None:
         self._network = network
         self._heads = network.heads(base_a)

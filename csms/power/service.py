@@ -25,6 +25,7 @@ from csms.power.profile import Offer, charging_profile
 from csms.power.promises import Outcome, StoredOffer
 from csms.power.records import installation, meters
 from csms.power.steering import Notice, StopSession
+from csms.power.timing import Timing
 from csms.sessions.news import SessionNews
 from csms.sessions.service import SessionsService
 from csms.sessions.session import OPEN, Session
@@ -67,6 +68,7 @@ class PowerService:
         groups: GroupsService,
         commands: Commands,
         delta_margin_percent: float,
+        timing: Timing,
         tell: Callable[[str], None],
     ) -> None:
         self._database = database
@@ -77,6 +79,7 @@ class PowerService:
         self._groups = groups
         self._commands = commands
         self._delta_margin_percent = delta_margin_percent
+        self._timing = timing
         self._tell = tell
         self._tasks = Tasks()
         self._controllers: dict[str, tuple[SiteController, Tasks]] = {}
@@ -189,7 +192,8 @@ class PowerService:
         try:
             site = await self._sites.get_site(site_id)
             made = await self._installation(site_id) if site.active else None
-            found = meters(await self._sites.circuits_of(site_id))
+            circuits = await self._sites.circuits_of(site_id)
+            found = meters(circuits, stale_at_least_s=self._timing.meter_stale_s)
         except (NotFound, InvalidInput) as error:
             log.warning("site %s is not steered: %s", site_id, error)
             made = None
@@ -199,7 +203,14 @@ class PowerService:
         if made is None:
             return
         controller = SiteController(
-            site_id, made, stations=self, store=self, clock=self._clock, meters=found, listener=self._looked
+            site_id,
+            made,
+            stations=self,
+            store=self,
+            clock=self._clock,
+            meters=found,
+            timing=self._timing,
+            listener=self._looked,
         )
         await controller.load()
         stations = {wiring.evse.station_id for wiring in made.wirings}

@@ -15,13 +15,13 @@ from csms.power.bay import Bay, Pace, new_bay
 from csms.power.currents import MissingLine, Network
 from csms.power.demand import Bound, BoundKind
 from csms.power.installation import Evse, Installation, Line
-from csms.power.profile import IDLE_VALID_S, LIVE_VALID_S, RENEW_AT, Offer, Purpose, offer
-from csms.power.promises import AHEAD_S, Limit, StoredOffer
+from csms.power.profile import IDLE_VALID_S, RENEW_AT, Offer, Purpose, offer
+from csms.power.promises import Limit, StoredOffer
 from csms.power.room import Room
 from csms.power.rounding import down
-from csms.power.targets import QUANTUM_S, Targets, find_targets
+from csms.power.targets import Targets, find_targets
+from csms.power.timing import USUAL, Timing
 
-RAISE_AFTER_S = 30.0
 RAISE_BY_A = 1.0
 CHANGE_EVERY_S = 10.0
 RETRY_S = 10.0
@@ -65,6 +65,7 @@ class SiteState:
 
     network: Network
     bays: Mapping[Evse, Bay]
+    timing: Timing = USUAL
     meters: Mapping[str, BuildingMeter] = field(default_factory=dict)
     readings: Mapping[str, BuildingReading] = field(default_factory=dict)
     next_id: int = 1
@@ -106,10 +107,11 @@ def new_site(
     site: Installation,
     meters: Mapping[str, BuildingMeter] | None = None,
     found: Mapping[Evse, StoredOffer] | None = None,
+    timing: Timing = USUAL,
 ) -> SiteState:
     """The state of a site when this process starts."""
     bays = {w.evse: new_bay(w, (found or {}).get(w.evse)) for w in sorted(site.wirings, key=lambda w: w.evse)}
-    return SiteState(network=Network(site), bays=bays, meters=meters or {})
+    return SiteState(network=Network(site), bays=bays, timing=timing, meters=meters or {})
 
 
 def step(state: SiteState, now_s: float) -> Step:
@@ -121,6 +123,7 @@ class _Stepper:
     def __init__(self, state: SiteState, now_s: float) -> None:
         self.state = state
         self.now_s = now_s
+        self.timing = state.timing
         self.base_a = state.base_a(now_s)
         self.next_id = state.next_id
         self.offers: list[Offer] = []
@@ -133,11 +136,11 @@ class _Stepper:
             for bay in self.state.bays.values()
         )
         bays = [replace(bay, usage=bay.usage.probe(self.now_s)) for bay in self.state.bays.values()]
-        targets = find_targets(bays, self.state.network, self.base_a, self.now_s)
+        targets = find_targets(bays, self.state.network, self.base_a, self.now_s, self.timing)
         aimed = self._pause_far_over(targets.bays)
         lowered = [self._retry(self._lower(bay)) for bay in aimed]
         after = {bay.evse: bay for bay in lowered}
-        room = Room(self.state.network, lowered, self.base_a, self.now_s)
+        room = Room(self.state.network, lowered, self.base_a, self.now_s, self.timing.ahead_s)
         for bay in sorted(lowered, key=_worst_off_first):
             after[bay.evse] = self._raise(bay, room, full)
         for bay in after.values():
@@ -155,6 +158,7 @@ class _Stepper:
             purpose,
             current_a,
             self.now_s,
+            live_valid_s=self.timing.offer_validity_s,
             transaction=bay.charge.transaction if bay.charge else None,
             why=bay.why,
         )
@@ -238,8 +242,8 @@ class _Stepper:
         else:
             pace = replace(pace, room_a=min(pace.room_a, bay.target_a))
         bay = replace(bay, pace=pace)
-        lasted = starts or self.now_s - (pace.room_since_s or 0.0) >= RAISE_AFTER_S
-        self._wake((pace.room_since_s or 0.0) + RAISE_AFTER_S)
+        lasted = starts or self.now_s - (pace.room_since_s or 0.0) >= self.timing.raise_delay_s
+        self._wake((pace.room_since_s or 0.0) + self.timing.raise_delay_s)
         self._wake(pace.changed_s + CHANGE_EVERY_S)
         if not full or not lasted or self.now_s - pace.changed_s < CHANGE_EVERY_S:
             return bay
@@ -258,9 +262,10 @@ class _Stepper:
             return bay
         if bay.promise.asking(Purpose.LIVE) or not bay.obeys:
             return bay
-        if live.current_a == 0 and bay.promise.beneath(self.now_s, AHEAD_S) == 0:
+        if live.current_a == 0 and bay.promise.beneath(self.now_s, self.timing.ahead_s) == 0:
             return bay
-        due = max(live.since_s + LIVE_VALID_S * RENEW_AT, bay.pace.tried.get(Purpose.LIVE, 0.0) + RETRY_S)
+        renew_s = live.since_s + self.timing.offer_validity_s * RENEW_AT
+        due = max(renew_s, bay.pace.tried.get(Purpose.LIVE, 0.0) + RETRY_S)
         self._wake(due)
         if self.now_s < due or self.now_s >= live.ends_s:
             return bay
@@ -298,9 +303,9 @@ class _Stepper:
             limits += [limit for limit in (bay.promise.live, bay.promise.idle) if limit is not None]
             for limit in limits:
                 self._wake(limit.ends_s)
-                self._wake(limit.may_end_s - AHEAD_S)
+                self._wake(limit.may_end_s - self.timing.ahead_s)
             if waiting and bay.turn.running_since_s is not None:
-                self._wake(bay.turn.running_since_s + QUANTUM_S)
+                self._wake(bay.turn.running_since_s + self.timing.rotation_s)
         for circuit, reading in self.state.readings.items():
             if circuit in self.state.meters:
                 self._wake(reading.at_s + self.state.meters[circuit].stale_after_s + 0.001)

@@ -8,10 +8,8 @@ from csms.power.bay import Bay, Turn
 from csms.power.currents import Network
 from csms.power.demand import BoundKind, Demand, Load
 from csms.power.installation import Line
-from csms.power.promises import AHEAD_S
+from csms.power.timing import Timing
 
-QUANTUM_S = 900.0
-"""A turn: nobody starves, and contactors do not chatter (15 min, power.md's default)."""
 FULL_PRIORITY = -1_000_000
 HELD_PRIORITY = 1_000_000
 
@@ -24,13 +22,13 @@ class Targets:
     bays: tuple[Bay, ...]
 
 
-def keeps_turn(bay: Bay, now_s: float) -> bool:
+def keeps_turn(bay: Bay, now_s: float, rotation_s: float) -> bool:
     """Whether the car runs and its turn is not over."""
     since = bay.turn.running_since_s
-    return since is not None and now_s - since < QUANTUM_S
+    return since is not None and now_s - since < rotation_s
 
 
-def demand(bay: Bay, network: Network, now_s: float) -> Demand | None:
+def demand(bay: Bay, network: Network, now_s: float, timing: Timing) -> Demand | None:
     """What the bay asks for; None: nothing, or nothing that could be commanded."""
     charge = bay.charge
     if charge is None or not bay.obeys:
@@ -44,7 +42,7 @@ def demand(bay: Bay, network: Network, now_s: float) -> Demand | None:
     if not charge.wants:
         # A car that is full keeps the minimum, so that it can warm itself, while nobody waits.
         maximum, priority = minimum, FULL_PRIORITY
-    beneath = bay.promise.beneath(now_s, AHEAD_S)
+    beneath = bay.promise.beneath(now_s, timing.ahead_s)
     if beneath > 0:
         # It may draw this whatever we say: to plan with less would be to give it away twice.
         minimum, maximum = max(minimum, beneath), max(maximum, beneath)
@@ -62,23 +60,27 @@ def demand(bay: Bay, network: Network, now_s: float) -> Demand | None:
         priority=priority,
         waiting_s=0.0 if waiting is None else now_s - waiting,
         energy_served_wh=charge.energy_wh,
-        keeps_turn=keeps_turn(bay, now_s) and charge.wants,
+        keeps_turn=keeps_turn(bay, now_s, timing.rotation_s) and charge.wants,
         step_a=wiring.step_a,
         maximum_is=maximum_is,
     )
 
 
 def find_targets(
-    bays: Sequence[Bay], network: Network, base_a: Mapping[str, Mapping[Line, float]], now_s: float
+    bays: Sequence[Bay],
+    network: Network,
+    base_a: Mapping[str, Mapping[Line, float]],
+    now_s: float,
+    timing: Timing,
 ) -> Targets:
     """Share what the base load and the bays that cannot be commanded leave."""
     demands: dict[str, Demand] = {}
     reserved: list[Load] = []
     for bay in bays:
-        asked = demand(bay, network, now_s)
+        asked = demand(bay, network, now_s, timing)
         if asked is not None:
             demands[asked.id] = asked
-        elif (counted := bay.promise.counted(now_s, AHEAD_S)) > 0:
+        elif (counted := bay.promise.counted(now_s, timing.ahead_s)) > 0:
             reserved.append(bay.load(network.installation.system, counted))
     allocation = allocate(network, list(demands.values()), base_a=base_a, reserved=reserved)
     return Targets(allocation, tuple(_aimed(bay, allocation, now_s) for bay in bays))

@@ -22,7 +22,7 @@ def charge(transaction: str = "t1", **more: Any) -> Charge:
 
 
 def answered(before: Bay, id: int, current_a: float, outcome: Outcome, now_s: float = NOW) -> Bay:
-    sent = offer(id, before.wiring, Purpose.LIVE, current_a, now_s, transaction="t1")
+    sent = offer(id, before.wiring, Purpose.LIVE, current_a, now_s, live_valid_s=120.0, transaction="t1")
     return replace(before, promise=before.promise.ask(sent)).answered(id, outcome, now_s)
 
 

@@ -1,7 +1,9 @@
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 import pytest
 
+from csms.power import profile
 from csms.power.demand import Bound, BoundKind
 from csms.power.installation import LINES, Evse, Line, Wiring
 from csms.power.profile import (
@@ -11,12 +13,12 @@ from csms.power.profile import (
     STACK_LEVEL,
     Purpose,
     charging_profile,
-    offer,
     validity_s,
 )
 from csms.stations.model import ProfileKind, ProfilePurpose
 
 WIRING = Wiring(evse=Evse("bay", 2), circuit="main", rotation=LINES)
+offer = partial(profile.offer, live_valid_s=LIVE_VALID_S)
 AT = datetime(2026, 1, 5, 18, tzinfo=UTC)
 
 
@@ -65,8 +67,8 @@ def test_a_new_offer_replaces_the_one_before_and_no_other(purpose: Purpose) -> N
 
 
 def test_two_renewals_may_fail_before_a_live_offer_lapses() -> None:
-    assert validity_s(Purpose.LIVE) == LIVE_VALID_S
-    assert validity_s(Purpose.FALLBACK) is None
+    assert validity_s(Purpose.LIVE, LIVE_VALID_S) == LIVE_VALID_S
+    assert validity_s(Purpose.FALLBACK, LIVE_VALID_S) is None
     assert RENEW_AT * 3 <= 1
 
 

@@ -5,14 +5,15 @@ import pytest
 
 from csms.power.installation import Evse, Wiring
 from csms.power.profile import IDLE_VALID_S, LIVE_VALID_S, Offer, Purpose, offer
-from csms.power.promises import AHEAD_S, REACTION_S, SKEW_S, Outcome, Promise, restored, stored
+from csms.power.promises import REACTION_S, SKEW_S, Outcome, Promise, restored, stored
+from csms.power.timing import USUAL
 
 WIRING = Wiring(evse=Evse("bay", 1), circuit="main")
 NOW = 1000.0
 
 
 def ask(id: int, purpose: Purpose, current_a: float, now_s: float = NOW) -> Offer:
-    return offer(id, WIRING, purpose, current_a, now_s, transaction="t")
+    return offer(id, WIRING, purpose, current_a, now_s, live_valid_s=LIVE_VALID_S, transaction="t")
 
 
 def promise(**more: Any) -> Promise:
@@ -50,7 +51,7 @@ def test_the_idle_default_counts_once_it_is_accepted_and_until_it_may_lapse() ->
     assert IDLE.counted(NOW) == 0.0
     assert IDLE.counted(NOW + IDLE_VALID_S - SKEW_S - 1) == 0.0
     assert IDLE.counted(NOW + IDLE_VALID_S - SKEW_S) == 6.0
-    assert IDLE.counted(NOW + IDLE_VALID_S - SKEW_S - AHEAD_S, AHEAD_S) == 6.0
+    assert IDLE.counted(NOW + IDLE_VALID_S - SKEW_S - USUAL.ahead_s, USUAL.ahead_s) == 6.0
 
 
 def test_a_raise_counts_from_the_moment_it_is_sent() -> None:

@@ -79,4 +79,6 @@ def test_records_that_make_no_tree_name_their_fault() -> None:
 
 def test_meters_by_their_circuit() -> None:
     measured = circuit("supply", meter=CircuitMeter(MeterCounts.TOTAL, 5.0))
-    assert meters([measured, circuit("board", "supply")]) == {"supply": BuildingMeter(Counts.TOTAL, 5.0)}
+    assert meters([measured, circuit("board", "supply")], stale_at_least_s=45.0) == {
+        "supply": BuildingMeter(Counts.TOTAL, 5.0, 45.0)
+    }

@@ -5,12 +5,15 @@ import pytest
 
 from csms.power.installation import LINES, Line
 from csms.power.room import Room
+from csms.power.timing import USUAL
 
 Make = Callable[..., Any]
 
 
 def room(site: Any, base_a: dict[str, dict[Line, float]] | None = None) -> Room:
-    return Room(site.state.network, site.state.bays.values(), base_a or {"main": {}}, site.now_s)
+    return Room(
+        site.state.network, site.state.bays.values(), base_a or {"main": {}}, site.now_s, USUAL.ahead_s
+    )
 
 
 def two(yard: Make) -> Any:

@@ -2,7 +2,8 @@ from collections.abc import Callable
 from typing import Any
 
 from csms.power.demand import BoundKind
-from csms.power.targets import QUANTUM_S, demand, find_targets, keeps_turn
+from csms.power.targets import demand, find_targets, keeps_turn
+from csms.power.timing import USUAL
 
 Make = Callable[..., Any]
 
@@ -14,7 +15,7 @@ def ready(yard: Make, bays: int = 1, **more: Any) -> Any:
 
 
 def asked(site: Any, i: int = 0) -> Any:
-    return demand(site.bay(i), site.state.network, site.now_s)
+    return demand(site.bay(i), site.state.network, site.now_s, USUAL)
 
 
 def test_an_empty_or_unreachable_bay_asks_for_nothing(yard: Make) -> None:
@@ -54,12 +55,12 @@ def test_what_it_may_draw_anyway_is_planned_with_first(yard: Make) -> None:
 def test_a_turn_lasts_a_quarter_of_an_hour_from_the_first_offer(yard: Make) -> None:
     site = ready(yard)
     site.plug(0)
-    assert not keeps_turn(site.bay(0), site.now_s)
+    assert not keeps_turn(site.bay(0), site.now_s, USUAL.rotation_s)
     site.settle(2)
     since = site.bay(0).turn.running_since_s
     assert since is not None
-    assert keeps_turn(site.bay(0), since + QUANTUM_S - 1)
-    assert not keeps_turn(site.bay(0), since + QUANTUM_S)
+    assert keeps_turn(site.bay(0), since + 899, 900.0)
+    assert not keeps_turn(site.bay(0), since + 900, 900.0)
 
 
 def test_a_car_that_waits_keeps_its_place_while_it_waits_for_room(yard: Make) -> None:
@@ -83,6 +84,6 @@ def test_bays_that_cannot_be_commanded_are_reserved_for(yard: Make) -> None:
     site.plug(0, 1).settle(5)
     site.lose(1)
     site.now_s += 3600
-    found = find_targets(list(site.state.bays.values())[1:], site.state.network, {}, site.now_s)
+    found = find_targets(list(site.state.bays.values())[1:], site.state.network, {}, site.now_s, USUAL)
     assert found.allocation.offers_a == {}
     assert found.allocation.line_a["main"]["L1"] == 6.0  # type: ignore[index]
