@@ -23,6 +23,10 @@ station = Table(
     Column("fallback_ma", Integer, nullable=False, server_default="0"),
     Column("can_choose_line", Boolean, nullable=False, server_default="0"),
     Column("keeps_profiles", Boolean, nullable=False, server_default="1"),
+    # The serial number of the charger that is to come to this place; empty: not planned by serial.
+    Column("expected_serial", String(255), nullable=False, server_default=""),
+    # What the last check of the wiring by stepping a car came to, or null.
+    Column("wiring_check", Document, nullable=True),
     # As told by the last boot.
     Column("vendor", String(255), nullable=False, server_default=""),
     Column("model", String(255), nullable=False, server_default=""),
@@ -38,6 +42,7 @@ station = Table(
     Column("created_at", Instant, nullable=False),
 )
 Index("ix_station_site", station.c.site_id)
+Index("ix_station_expected_serial", station.c.expected_serial)
 
 evse = Table(
     "evse",
