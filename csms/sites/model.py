@@ -6,7 +6,7 @@ import re
 import zoneinfo
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, time
 from enum import StrEnum
 from typing import TypedDict
 
@@ -25,6 +25,7 @@ LONGEST_NAME = 120
 LARGEST_CURRENT_A = 100_000.0
 LARGEST_POWER_W = 1_000_000_000
 LONGEST_PERIOD_S = 3600.0
+MOST_WINDOWS = 48
 
 _ID = re.compile(r"[a-z0-9](?:[a-z0-9_-]{0,38}[a-z0-9])?")
 
@@ -53,6 +54,16 @@ class CircuitMeter:
     period_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class CapWindow:
+    """At most `cap_w` every day from `start` to before `end` by the site's clock; an `end` that is not
+    after `start` is on the next day."""
+
+    start: time
+    end: time
+    cap_w: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
     """One property with one supply. `active`: its chargers are given power."""
@@ -71,8 +82,9 @@ class Circuit:
     """A fused part of the supply; `fed_from` None is the supply itself.
 
     `limit_a`: what the installer allows per line. `device_a`: rating of the fuse or breaker.
-    `cap_w`: subscribed power over all lines. `unbalance_a`: largest difference between two
-    lines. `worst_base_a`: what all but our chargers draw here at worst, circuits below not counted.
+    `cap_w`: subscribed power over all lines; `cap_windows`: lower at some hours of the day.
+    `unbalance_a`: largest difference between two lines. `worst_base_a`: what all but our chargers
+    draw here at worst, circuits below not counted.
     """
 
     id: str
@@ -82,9 +94,16 @@ class Circuit:
     limit_a: LineAmps
     device_a: float | None = None
     cap_w: int | None = None
+    cap_windows: tuple[CapWindow, ...] = ()
     unbalance_a: float | None = None
     worst_base_a: LineAmps = NO_AMPS
     meter: CircuitMeter | None = None
+
+    @property
+    def lowest_cap_w(self) -> int | None:
+        """The lowest cap of any hour."""
+        caps = [window.cap_w for window in self.cap_windows]
+        return min([*caps, self.cap_w] if self.cap_w is not None else caps, default=None)
 
 
 class SiteChanges(TypedDict, total=False):
@@ -104,6 +123,7 @@ class CircuitChanges(TypedDict, total=False):
     limit_a: LineAmps
     device_a: float | None
     cap_w: int | None
+    cap_windows: tuple[CapWindow, ...]
     unbalance_a: float | None
     worst_base_a: LineAmps
     meter: CircuitMeter | None
@@ -198,8 +218,14 @@ def check_circuit(circuit: Circuit, others: Iterable[Circuit]) -> Circuit:
                 raise InvalidInput(
                     f"limit_a.{line}", f"{limit:g} A is above the device's rating of {circuit.device_a:g} A"
                 )
-    if circuit.cap_w is not None and not 0 <= circuit.cap_w <= LARGEST_POWER_W:
-        raise InvalidInput("cap_w", f"must be from 0 to {LARGEST_POWER_W} W, not {circuit.cap_w}")
+    if circuit.cap_w is not None:
+        _check_cap("cap_w", circuit.cap_w)
+    if len(circuit.cap_windows) > MOST_WINDOWS:
+        raise InvalidInput(
+            "cap_windows", f"has {len(circuit.cap_windows)} windows; at most {MOST_WINDOWS} are kept"
+        )
+    for i, window in enumerate(circuit.cap_windows):
+        _check_cap(f"cap_windows[{i}].cap_w", window.cap_w)
     if circuit.unbalance_a is not None:
         check_amps("unbalance_a", circuit.unbalance_a)
     if circuit.meter is not None and not 0 < circuit.meter.period_s <= LONGEST_PERIOD_S:
@@ -216,6 +242,7 @@ def check_circuit(circuit: Circuit, others: Iterable[Circuit]) -> Circuit:
         limit_a=limit_a,
         device_a=circuit.device_a,
         cap_w=circuit.cap_w,
+        cap_windows=circuit.cap_windows,
         unbalance_a=circuit.unbalance_a,
         worst_base_a=worst_base_a,
         meter=circuit.meter,
@@ -253,6 +280,11 @@ def path_to_root(circuits: Mapping[str, Circuit], circuit_id: str) -> tuple[Circ
         path.append(circuits[at])
         at = path[-1].fed_from
     return tuple(path)
+
+
+def _check_cap(field: str, cap_w: int) -> None:
+    if not 0 <= cap_w <= LARGEST_POWER_W:
+        raise InvalidInput(field, f"must be from 0 to {LARGEST_POWER_W} W, not {cap_w}")
 
 
 def _per_line(field: str, values: LineAmps) -> LineAmps:

@@ -1,12 +1,13 @@
 """The SQL of sites and circuits. Every function works in the transaction of its caller."""
 
+from datetime import time
 from typing import Any
 
 from sqlalchemy import Row, delete, func, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.errors import NotFound
-from csms.sites.model import Circuit, CircuitMeter, LineAmps, MeterCounts, Site, System
+from csms.sites.model import CapWindow, Circuit, CircuitMeter, LineAmps, MeterCounts, Site, System
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.access import access_right
 from csms.store.tables.sites import circuit as circuits
@@ -131,6 +132,10 @@ def _circuit(row: Row[Any]) -> Circuit:
         limit_a=_amps(row.limit_l1_ma, row.limit_l2_ma, row.limit_l3_ma),
         device_a=from_milli(row.device_ma),
         cap_w=row.cap_w,
+        cap_windows=tuple(
+            CapWindow(time.fromisoformat(each["start"]), time.fromisoformat(each["end"]), int(each["cap_w"]))
+            for each in row.caps or ()
+        ),
         unbalance_a=from_milli(row.unbalance_ma),
         worst_base_a=_amps(row.worst_base_l1_ma, row.worst_base_l2_ma, row.worst_base_l3_ma),
         meter=None if meter is None else CircuitMeter(MeterCounts(meter["counts"]), float(meter["period_s"])),
@@ -146,6 +151,11 @@ def _circuit_values(circuit: Circuit) -> dict[str, Any]:
         "fed_from": circuit.fed_from,
         "device_ma": None if circuit.device_a is None else milli(circuit.device_a),
         "cap_w": circuit.cap_w,
+        "caps": [
+            {"start": f"{each.start:%H:%M}", "end": f"{each.end:%H:%M}", "cap_w": each.cap_w}
+            for each in circuit.cap_windows
+        ]
+        or None,
         "unbalance_ma": None if circuit.unbalance_a is None else milli(circuit.unbalance_a),
         "meter": None if meter is None else {"counts": meter.counts.value, "period_s": meter.period_s},
     }

@@ -9,6 +9,7 @@ from csms.ids import new_id
 from csms.sites import repository
 from csms.sites.model import (
     NO_AMPS,
+    CapWindow,
     Circuit,
     CircuitChanges,
     CircuitMeter,
@@ -93,6 +94,7 @@ class SitesService:
         limit_a: LineAmps,
         device_a: float | None = None,
         cap_w: int | None = None,
+        cap_windows: tuple[CapWindow, ...] = (),
         unbalance_a: float | None = None,
         worst_base_a: LineAmps = NO_AMPS,
         meter: CircuitMeter | None = None,
@@ -107,6 +109,7 @@ class SitesService:
             limit_a=limit_a,
             device_a=device_a,
             cap_w=cap_w,
+            cap_windows=cap_windows,
             unbalance_a=unbalance_a,
             worst_base_a=worst_base_a,
             meter=meter,

@@ -30,7 +30,7 @@ circuit = Table(
     Column("limit_l3_ma", Integer, nullable=False),
     Column("device_ma", Integer, nullable=True),
     Column("cap_w", Integer, nullable=True),
-    # Lower caps by time of day: [{"from": "17:00", "to": "20:00", "cap_w": n}] or null.
+    # Lower caps by time of day: [{"start": "17:00", "end": "20:00", "cap_w": n}] or null.
     Column("caps", Document, nullable=True),
     Column("unbalance_ma", Integer, nullable=True),
     # Base load assumed when no meter tells: the worst case, per line.

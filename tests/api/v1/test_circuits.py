@@ -39,6 +39,17 @@ async def test_only_what_is_given_changes(manager: httpx.AsyncClient, supply: di
     assert changed.json()["meter"] == {"counts": "total", "period_s": 5.0}
 
 
+async def test_caps_by_the_hour(manager: httpx.AsyncClient, supply: dict[str, Any]) -> None:
+    assert supply["cap_windows"] == []
+    evening = {"start": "17:00", "end": "20:30", "cap_w": 20_000}
+    changed = await manager.patch("/v1/circuits/main", json={"cap_windows": [evening]})
+    assert changed.json() == supply | {"cap_windows": [evening]}
+    made = await manager.post("/v1/circuits", json=board(cap_windows=[evening]))
+    assert (await manager.get(made.headers["location"])).json()["cap_windows"] == [evening]
+    refused = await manager.patch("/v1/circuits/main", json={"cap_windows": [evening | {"end": "24:00"}]})
+    assert refused.json()["errors"][0]["field"] == "cap_windows.0.end"
+
+
 @pytest.mark.parametrize(
     ("wrong", "field"),
     [

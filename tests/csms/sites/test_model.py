@@ -3,13 +3,14 @@
 import dataclasses
 import math
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
 from typing import Any
 
 import pytest
 
 from csms.errors import InvalidInput, NotFound
 from csms.sites.model import (
+    CapWindow,
     Circuit,
     CircuitMeter,
     MeterCounts,
@@ -97,6 +98,8 @@ def test_a_line_that_is_not_there_has_limit_zero() -> None:
 @pytest.mark.parametrize(
     ("changes", "field"),
     [
+        ({"cap_windows": (CapWindow(time(7), time(9), -1),)}, "cap_windows[0].cap_w"),
+        ({"cap_windows": (CapWindow(time(7), time(9), 1),) * 49}, "cap_windows"),
         ({"id": "C 1"}, "id"),
         ({"name": ""}, "name"),
         ({"limit_a": (63, -1, 63)}, "limit_a.L2"),
@@ -147,3 +150,10 @@ def test_the_path_to_the_root_ends_with_the_supply() -> None:
     assert path_to_root(circuits, "supply") == (SUPPLY,)
     with pytest.raises(NotFound, match="circuit cellar"):
         path_to_root(circuits, "cellar")
+
+
+def test_the_lowest_cap_is_that_of_the_worst_hour() -> None:
+    evening, night = CapWindow(time(17), time(20), 9_000), CapWindow(time(23), time(5), 30_000)
+    assert SUPPLY.lowest_cap_w is None
+    assert dataclasses.replace(SUPPLY, cap_windows=(night, evening)).lowest_cap_w == 9_000
+    assert dataclasses.replace(SUPPLY, cap_w=20_000, cap_windows=(night,)).lowest_cap_w == 20_000

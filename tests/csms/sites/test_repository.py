@@ -1,10 +1,12 @@
 """What is written of sites and circuits comes back as it was, on both databases."""
 
+from datetime import time
+
 import pytest
 
 from csms.errors import NotFound
 from csms.sites import repository
-from csms.sites.model import Circuit, CircuitMeter, MeterCounts, Site, System
+from csms.sites.model import CapWindow, Circuit, CircuitMeter, MeterCounts, Site, System
 from csms.store.database import Database
 from tests.conftest import NOON
 
@@ -25,6 +27,7 @@ SUPPLY = Circuit(
     limit_a=(62.5, 63, 0),
     device_a=63.0,
     cap_w=40_000,
+    cap_windows=(CapWindow(time(17), time(20, 30), 20_000), CapWindow(time(23), time(5), 35_000)),
     unbalance_a=20.5,
     worst_base_a=(10.25, 0, 0),
     meter=CircuitMeter(MeterCounts.TOTAL, 2.5),
