@@ -12,7 +12,7 @@ from api.fields import Amps, Id, Ident, Input, Instant, Note, Output, absent
 from api.pagination import After, Cursors, Limit, PageOut
 from csms.stations.model import EvseStatus, Registration, VariableValue
 from csms.stations.quarantine.repository import QuarantinedFrame
-from csms.stations.record import MOST_EVSES, Evse, Station
+from csms.stations.record import LONGEST_SERIAL, MOST_EVSES, Evse, Station
 from csms.store.paging import Page
 
 router = APIRouter(prefix="/stations", tags=["stations"], route_class=GuardedRoute)
@@ -26,6 +26,9 @@ Wiring = Annotated[
     Field(min_length=1, max_length=3, description="The supply's line that each of its own lines hangs on"),
 ]
 Evses = Annotated[int, Field(ge=1, le=MOST_EVSES, description="How many EVSEs it has")]
+Serial = Annotated[
+    Note, Field(max_length=LONGEST_SERIAL, description="Of the charger that is to come to this place")
+]
 Label = Annotated[Note, Field(max_length=120)]
 
 
@@ -47,6 +50,7 @@ class NewStation(Input):
     fallback_a: Amps = Field(default=0.0, description="What it may draw when it cannot hear us")
     can_choose_line: bool = False
     keeps_profiles: bool = True
+    expected_serial: Serial = ""
 
 
 class StationChange(Input):
@@ -63,6 +67,7 @@ class StationChange(Input):
     fallback_a: Amps = Field(default_factory=absent)
     can_choose_line: bool = Field(default_factory=absent)
     keeps_profiles: bool = Field(default_factory=absent)
+    expected_serial: Serial = Field(default_factory=absent)
 
 
 class StationOut(Output):
@@ -79,6 +84,7 @@ class StationOut(Output):
     fallback_a: float
     can_choose_line: bool
     keeps_profiles: bool
+    expected_serial: str
     has_key: bool
     vendor: str
     model: str
@@ -165,6 +171,7 @@ async def create_station(central: TheCentral, body: NewStation, response: Respon
         fallback_a=body.fallback_a,
         can_choose_line=body.can_choose_line,
         keeps_profiles=body.keeps_profiles,
+        expected_serial=body.expected_serial,
     )
     response.headers["Location"] = f"/v1/stations/{quote(station.id, safe='')}"
     return station

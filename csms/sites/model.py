@@ -48,10 +48,14 @@ class MeterCounts(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CircuitMeter:
-    """A circuit is measured; a reading is expected every `period_s` seconds."""
+    """A circuit is measured; a reading is expected every `period_s` seconds.
+
+    `input`: where readings come from, as `csms.metering` reads it; None: they are pushed by REST.
+    """
 
     counts: MeterCounts
     period_s: float
+    input: Mapping[str, object] | None = None
 
 
 @dataclass(frozen=True, slots=True)

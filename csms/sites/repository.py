@@ -138,7 +138,9 @@ def _circuit(row: Row[Any]) -> Circuit:
         ),
         unbalance_a=from_milli(row.unbalance_ma),
         worst_base_a=_amps(row.worst_base_l1_ma, row.worst_base_l2_ma, row.worst_base_l3_ma),
-        meter=None if meter is None else CircuitMeter(MeterCounts(meter["counts"]), float(meter["period_s"])),
+        meter=None
+        if meter is None
+        else CircuitMeter(MeterCounts(meter["counts"]), float(meter["period_s"]), meter.get("input")),
     )
 
 
@@ -157,12 +159,17 @@ def _circuit_values(circuit: Circuit) -> dict[str, Any]:
         ]
         or None,
         "unbalance_ma": None if circuit.unbalance_a is None else milli(circuit.unbalance_a),
-        "meter": None if meter is None else {"counts": meter.counts.value, "period_s": meter.period_s},
+        "meter": None if meter is None else _meter(meter),
     }
     for i in range(3):
         values[f"limit_l{i + 1}_ma"] = milli(circuit.limit_a[i])
         values[f"worst_base_l{i + 1}_ma"] = milli(circuit.worst_base_a[i])
     return values
+
+
+def _meter(meter: CircuitMeter) -> dict[str, Any]:
+    values: dict[str, Any] = {"counts": meter.counts.value, "period_s": meter.period_s}
+    return values if meter.input is None else values | {"input": dict(meter.input)}
 
 
 def _amps(l1_ma: int, l2_ma: int, l3_ma: int) -> LineAmps:

@@ -13,6 +13,7 @@ from csms.units import LOWEST_CURRENT_A
 
 LONGEST_NAME = 120
 LARGEST_CURRENT_A = 1000.0
+LONGEST_SERIAL = 255
 MOST_EVSES = 64
 STEPS_A = (0.1, 1.0)
 """Steps in which a station takes limits: 1 A, or the tenth that OCPP carries at most."""
@@ -29,7 +30,8 @@ class Station:
     `max_current_a` is its highest, `fallback_a` what it may draw when it cannot hear us (0 or at
     least 6), `step_a` 1 or 0.1. `can_choose_line`: it can put a single-phase car on the line we
     name. `keeps_profiles` False: it forgets our limits. The texts are those of its last boot;
-    `connected`, `epoch` and the times tell of its presence.
+    `connected`, `epoch` and the times tell of its presence. `expected_serial`: the serial number of
+    the charger that is to come here, "" when nobody said; one that connects with it joins this place.
     """
 
     id: str
@@ -44,6 +46,7 @@ class Station:
     fallback_a: float = 0.0
     can_choose_line: bool = False
     keeps_profiles: bool = True
+    expected_serial: str = ""
     has_key: bool = False
     vendor: str = ""
     model: str = ""
@@ -55,6 +58,11 @@ class Station:
     epoch: int = 0
     presence_at: datetime | None = None
     last_seen_at: datetime | None = None
+
+    @property
+    def waits(self) -> bool:
+        """It has connected, and nobody has given it a place yet."""
+        return self.registration is Registration.PENDING and self.site_id is None
 
     @property
     def label(self) -> str:
@@ -94,6 +102,12 @@ class StationChanges(TypedDict, total=False):
     fallback_a: float
     can_choose_line: bool
     keeps_profiles: bool
+    expected_serial: str
+
+
+def serial_key(serial: str) -> str:
+    """What two writings of one serial number have in common: blanks and the case of letters are not it."""
+    return "".join(serial.split()).casefold()
 
 
 def check_identity(field: str, value: str) -> str:
@@ -119,6 +133,11 @@ def check_station(station: Station) -> Station:
         raise InvalidInput("name", "must be one line of text without control characters")
     if station.circuit_id is not None and station.site_id is None:
         raise InvalidInput("site_id", "must be given with circuit_id: name the site of the circuit")
+    serial = station.expected_serial.strip()
+    if len(serial) > LONGEST_SERIAL or not serial.isprintable():
+        raise InvalidInput(
+            "expected_serial", f"must be one line of at most {LONGEST_SERIAL} characters, as on its label"
+        )
     _check_wiring(station.wiring)
     _check_current("max_current_a", station.max_current_a, lowest=LOWEST_CURRENT_A)
     if station.step_a not in STEPS_A:
@@ -139,6 +158,7 @@ def check_station(station: Station) -> Station:
         max_current_a=float(station.max_current_a),
         step_a=float(station.step_a),
         fallback_a=float(station.fallback_a),
+        expected_serial=serial,
     )
 
 

@@ -219,6 +219,7 @@ def _station(row: Row[Any]) -> Station:
         fallback_a=row.fallback_ma / 1000,
         can_choose_line=row.can_choose_line,
         keeps_profiles=row.keeps_profiles,
+        expected_serial=row.expected_serial,
         has_key=row.key_hash is not None,
         vendor=row.vendor,
         model=row.model,
@@ -246,6 +247,7 @@ def _values(station: Station) -> dict[str, Any]:
         "fallback_ma": milli(station.fallback_a),
         "can_choose_line": station.can_choose_line,
         "keeps_profiles": station.keeps_profiles,
+        "expected_serial": station.expected_serial,
     }
 
 

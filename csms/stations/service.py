@@ -52,6 +52,7 @@ class StationsService:
         fallback_a: float = 0.0,
         can_choose_line: bool = False,
         keeps_profiles: bool = True,
+        expected_serial: str = "",
         key: str | None = None,
     ) -> Station:
         """A new station, accepted from its first boot on. `id` is its identity; `evses` how many it has.
@@ -72,6 +73,7 @@ class StationsService:
                 fallback_a=fallback_a,
                 can_choose_line=can_choose_line,
                 keeps_profiles=keeps_profiles,
+                expected_serial=expected_serial,
             )
         )
         check_evse_count("evses", evses)

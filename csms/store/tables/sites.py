@@ -37,7 +37,7 @@ circuit = Table(
     Column("worst_base_l1_ma", Integer, nullable=False, server_default="0"),
     Column("worst_base_l2_ma", Integer, nullable=False, server_default="0"),
     Column("worst_base_l3_ma", Integer, nullable=False, server_default="0"),
-    # How the building is measured here: {"counts": "base" | "total", "period_s": n} or null.
+    # How the building is measured here: {"counts": "base" | "total", "period_s": n, "input"?: {…}} or null.
     Column("meter", Document, nullable=True),
 )
 Index("ix_circuit_site", circuit.c.site_id)

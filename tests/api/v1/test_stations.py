@@ -42,6 +42,7 @@ async def test_a_station_is_made_and_changed(manager: httpx.AsyncClient, station
         "fallback_a": 6.0,
         "can_choose_line": False,
         "keeps_profiles": True,
+        "expected_serial": "",
         "has_key": False,
         "vendor": "",
         "model": "",

@@ -30,7 +30,7 @@ SUPPLY = Circuit(
     cap_windows=(CapWindow(time(17), time(20, 30), 20_000), CapWindow(time(23), time(5), 35_000)),
     unbalance_a=20.5,
     worst_base_a=(10.25, 0, 0),
-    meter=CircuitMeter(MeterCounts.TOTAL, 2.5),
+    meter=CircuitMeter(MeterCounts.TOTAL, 2.5, {"kind": "mqtt", "topics": ["yard/supply"]}),
 )
 PLAIN = Circuit(id="board", site_id="weavers-yard", name="Board", fed_from="supply", limit_a=(16, 16, 0))
 

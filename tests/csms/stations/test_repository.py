@@ -27,6 +27,7 @@ STATION = Station(
     fallback_a=6.3,
     can_choose_line=True,
     keeps_profiles=False,
+    expected_serial="WY 0007",
 )
 
 
