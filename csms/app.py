@@ -77,7 +77,7 @@ class Central:
         self.database = Database(settings.url)
         self.relay = Relay(self.database, self.clock)
         self.history = History(self.database)
-        self._dispatcher = Dispatcher()
+        self.dispatcher = Dispatcher()
         self._make_people()
         self._make_stations(draw)
         self._make_sessions()
@@ -107,7 +107,7 @@ class Central:
         self._station_handlers = StationsHandlers(database, self._sockets, boot, draw)
         ports = LinkPorts(
             stations=self._sockets,
-            owners=self._dispatcher,
+            owners=self.dispatcher,
             journal=self.journal,
             quarantine=self.quarantine,
             clock=clock,
@@ -164,10 +164,10 @@ class Central:
         )
 
     def _wire(self) -> None:
-        register_stations(self._dispatcher, self._station_handlers)
-        AccessHandlers(self.judge).register(self._dispatcher)
-        self._session_handlers.register(self._dispatcher)
-        if unowned := self._dispatcher.unowned((*QUESTIONS, *EVENTS)):
+        register_stations(self.dispatcher, self._station_handlers)
+        AccessHandlers(self.judge).register(self.dispatcher)
+        self._session_handlers.register(self.dispatcher)
+        if unowned := self.dispatcher.unowned((*QUESTIONS, *EVENTS)):
             raise OurFault(f"nobody owns {', '.join(unowned)}")
         self._session_handlers.follow(self.power.session_news)
         self.database.on_facts(self.relay.wake)

@@ -97,7 +97,7 @@ async def everything(
     began = TransactionReported(
         step=TransactionStep.BEGAN, transaction_id="tx-1", at=now, evse=1, token=TokenRef("04A1B2C3")
     )
-    await central._dispatcher.ask("garage-1", began, now)
+    await central.dispatcher.ask("garage-1", began, now)
     await manager.patch("/v1/sites/weavers-yard", json={"active": True})
     await central.power.start()
 

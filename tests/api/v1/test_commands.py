@@ -145,7 +145,7 @@ async def begin(central: Central, token: str = "04A1B2C3") -> int:
         token=TokenRef(token),
         register_wh=1000,
     )
-    await central._dispatcher.ask("garage-1", began, central.clock.now())
+    await central.dispatcher.ask("garage-1", began, central.clock.now())
     return (await central.sessions.by_transaction("garage-1", "tx-1")).id
 
 

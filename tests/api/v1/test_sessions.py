@@ -22,7 +22,7 @@ def wait(central: Central, minutes: float) -> datetime:
 
 
 async def says(central: Central, event: object) -> Any:
-    return await central._dispatcher.ask("garage-1", event, central.clock.now())
+    return await central.dispatcher.ask("garage-1", event, central.clock.now())
 
 
 async def begin(central: Central, transaction_id: str, minutes: float = 0, register_wh: int = 1000) -> int:
