@@ -6,6 +6,7 @@ schemas; what does not pass is kept in `faults`, and `hang_up` fails on it.
 
 import asyncio
 import base64
+import json
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,6 +16,7 @@ from urllib.parse import quote
 from ocpp.exceptions import OCPPError
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed
+from websockets.protocol import State
 from websockets.typing import Subprotocol
 
 
@@ -61,9 +63,16 @@ def stamp(at: datetime) -> str:
 class Checked:
     """What both of the package's classes are given besides: what came in, and what broke a schema."""
 
+    frames: list[list[Any]]
     faults: list[str]
     profiles: list[HeldProfile]
     news: asyncio.Condition
+
+    async def route_message(self, text: str) -> None:
+        async with self.news:
+            self.frames.append(json.loads(text))
+            self.news.notify_all()
+        await super().route_message(text)  # type: ignore[misc]
 
     async def _handle_call(self, message: Any) -> Any:
         try:
@@ -100,6 +109,10 @@ class Charger(ABC):
         """(status, interval in s, the server's time)."""
 
     @abstractmethod
+    async def heartbeat(self) -> str:
+        """The server's time."""
+
+    @abstractmethod
     async def available(self, at: datetime) -> None: ...
 
     @abstractmethod
@@ -130,11 +143,12 @@ class Charger(ABC):
         )
         assert self.socket.subprotocol == self.subprotocol
         self.talk = self._make(self.socket)
-        self.talk.faults, self.talk.profiles, self.talk.news = [], [], asyncio.Condition()
+        self.talk.frames, self.talk.faults, self.talk.profiles = [], [], []
+        self.talk.news = asyncio.Condition()
         self._reader = asyncio.ensure_future(self._read())
 
     async def hang_up(self) -> None:
-        if self.socket is not None:
+        if self.socket is not None and self.socket.state is not State.CLOSED:
             await self.socket.close()
         if self._reader is not None:
             await self._reader
@@ -144,6 +158,37 @@ class Charger(ABC):
     async def call(self, payload: Any) -> Any:
         """Raises the package's exception of the code when the answer is a CALLERROR."""
         return await self.talk.call(payload, suppress=False)
+
+    async def say(self, message: str | bytes) -> None:
+        """Send whatever it is."""
+        assert self.socket is not None
+        await self.socket.send(message)
+
+    async def heard(self, message_id: str, timeout_s: float = 20) -> list[Any]:
+        """The first answer to that message, as it came."""
+
+        def found() -> list[Any] | None:
+            for frame in self.talk.frames:
+                if frame[0] in (3, 4) and frame[1] == message_id:
+                    assert isinstance(frame, list)
+                    return frame
+            return None
+
+        try:
+            async with asyncio.timeout(timeout_s), self.talk.news:
+                await self.talk.news.wait_for(found)
+        except TimeoutError:
+            raise AssertionError(f"no answer to {message_id}, but {self.talk.frames}") from None
+        frame = found()
+        assert frame is not None
+        return frame
+
+    async def ended(self, timeout_s: float = 20) -> tuple[int | None, str | None]:
+        """Code and reason with which the server closed the socket, once it has."""
+        assert self.socket is not None
+        async with asyncio.timeout(timeout_s):
+            await self.socket.wait_closed()
+        return self.socket.close_code, self.socket.close_reason
 
     async def profile(self, timeout_s: float = 20, **facts: Any) -> HeldProfile:
         """The first profile it was told, or will be, that has all those facts."""

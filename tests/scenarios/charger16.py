@@ -56,6 +56,9 @@ class Charger16(Charger):
         )
         return answer.status, answer.interval, answer.current_time
 
+    async def heartbeat(self) -> str:
+        return str((await self.call(call.Heartbeat())).current_time)
+
     async def available(self, at: datetime) -> None:
         for connector in (0, 1):
             await self.call(

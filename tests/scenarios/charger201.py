@@ -56,6 +56,9 @@ class Charger201(Charger):
         answer = await self.call(call.BootNotification(charging_station=station, reason="PowerUp"))
         return answer.status, answer.interval, answer.current_time
 
+    async def heartbeat(self) -> str:
+        return str((await self.call(call.Heartbeat())).current_time)
+
     async def available(self, at: datetime) -> None:
         await self.call(
             call.StatusNotification(

@@ -1,6 +1,10 @@
-"""A whole node on a database of either kind, and its manager at the REST interface."""
+"""A whole node on a database of either kind, and its manager at the REST interface.
+
+The site is written by REST once per kind of database; every test begins with a copy of that.
+"""
 
 import logging
+import shutil
 from collections.abc import AsyncIterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,6 +14,7 @@ import pytest
 from api.node import Node
 from csms.clock import ScaledClock
 from csms.settings import load_settings
+from tests.postgresql import PostgreSQL
 from tests.scenarios.charger import Charger
 from tests.scenarios.charger16 import Charger16
 from tests.scenarios.charger201 import Charger201
@@ -24,13 +29,45 @@ SPEED = 4.0
 logging.getLogger("ocpp").setLevel(logging.CRITICAL)
 
 
-@pytest.fixture
-async def node(database_url: str, tmp_path: Path) -> AsyncIterator[Node]:
+def make_node(database_url: str, folder: Path) -> Node:
     """Both servers on free ports, in accelerated time."""
     settings = load_settings(
-        data_dir=tmp_path, database_url=database_url, host="127.0.0.1", http_port=0, ocpp_port=0
+        data_dir=folder, database_url=database_url, host="127.0.0.1", http_port=0, ocpp_port=0
     )
-    made = Node(settings, ScaledClock(EVENING, SPEED))
+    return Node(settings, ScaledClock(EVENING, SPEED))
+
+
+async def write_site(database_url: str, folder: Path) -> None:
+    node = make_node(database_url, folder)
+    await node.start()
+    async with Rest(node.http_url, await node.central.keys.create("writer")) as rest:
+        await make_site(rest)
+    await node.stop()
+
+
+@pytest.fixture(scope="session")
+async def sqlite_template(sqlite_template: Path) -> Path:
+    """A file with all tables and the site, to be copied."""
+    path = sqlite_template.with_name("corner.db")
+    shutil.copyfile(sqlite_template, path)
+    await write_site(f"sqlite+aiosqlite:///{path}", path.parent)
+    return path
+
+
+@pytest.fixture(scope="session")
+async def postgresql_template(
+    postgresql: PostgreSQL, postgresql_template: str, tmp_path_factory: pytest.TempPathFactory
+) -> str:
+    """Name of a database with all tables and the site, to be cloned."""
+    postgresql.execute(f"CREATE DATABASE corner TEMPLATE {postgresql_template}")
+    await write_site(postgresql.url("corner"), tmp_path_factory.mktemp("corner"))
+    return "corner"
+
+
+@pytest.fixture
+async def node(database_url: str, tmp_path: Path) -> AsyncIterator[Node]:
+    """A node that knows the site."""
+    made = make_node(database_url, tmp_path)
     await made.start()
     yield made
     await made.stop()
@@ -38,14 +75,13 @@ async def node(database_url: str, tmp_path: Path) -> AsyncIterator[Node]:
 
 @pytest.fixture
 async def rest(node: Node) -> AsyncIterator[Rest]:
-    """The manager, with a site of two stations."""
+    """The manager of the site."""
     async with Rest(node.http_url, await node.central.keys.create("scenario")) as made:
-        await make_site(made)
         yield made
 
 
 @pytest.fixture
-async def chargers(node: Node, rest: Rest) -> AsyncIterator[dict[str, Charger]]:
+async def chargers(node: Node) -> AsyncIterator[dict[str, Charger]]:
     """The site's stations by their version, connected to nothing yet."""
     kinds: dict[str, type[Charger]] = {"1.6": Charger16, "2.0.1": Charger201}
     made = {
