@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
-FEATURES = ("sites", "stations", "access", "metering", "sessions", "power", "tariffs")
+FEATURES = ("sites", "stations", "access", "metering", "sessions", "power", "tariffs", "sitefile")
 IO_FILES = {"repository", "service", "handlers", "controller"}
 IO_FOLDERS = {"inputs", "channels"}
 IO_MODULES = (

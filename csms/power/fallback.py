@@ -5,6 +5,7 @@ load must fit every circuit on every line; a station that keeps no profiles coun
 In the delta amperes are added as they are: which pair a car will load is not known beforehand.
 """
 
+import math
 from dataclasses import dataclass, replace
 
 from csms.power.currents import Network
@@ -32,8 +33,30 @@ def silent_current_a(wiring: Wiring) -> float:
     return wiring.fallback_a if wiring.keeps_profiles else wiring.max_current_a
 
 
-def overloads_in_silence(site: Installation) -> tuple[Overload, ...]:
-    """Every circuit and line that would be over its limit; empty: the site is safe in silence."""
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """What a circuit carries when nobody hears us: A on a line, or W of its cap where `line` is None.
+
+    `base`: the building at its worst, circuits below included; `stations`: all that fall back.
+    """
+
+    circuit: str
+    line: Line | None
+    base: float
+    stations: float
+    limit: float
+
+    @property
+    def together(self) -> float:
+        return round(self.base + self.stations, 3)
+
+    @property
+    def fits(self) -> bool:
+        return self.base + self.stations <= self.limit + 1e-9
+
+
+def carried_in_silence(site: Installation) -> tuple[Carried, ...]:
+    """Every line of every circuit, and every cap, with what silence puts on it."""
     network = Network(replace(site, plain_addition=True, delta_margin=0.0))
     usage = network.usage(
         Load(w.circuit, w.rotation, usual_connection(site.system, w.rotation), silent_current_a(w))
@@ -41,8 +64,17 @@ def overloads_in_silence(site: Installation) -> tuple[Overload, ...]:
     )
     found = []
     for row, (head, cars) in enumerate(zip(network.heads(), usage, strict=True)):
-        if abs(cars) > head + 1e-9:
+        limit = network.limits[row]
+        if math.isfinite(limit):
             circuit, line = network.row_name(row)
-            limit = network.limits[row]
-            found.append(Overload(circuit, line, round(limit - head + abs(cars), 3), limit))
+            found.append(Carried(circuit, line, limit - head, abs(cars), limit))
     return tuple(found)
+
+
+def overloads_in_silence(site: Installation) -> tuple[Overload, ...]:
+    """Every circuit and line that would be over its limit; empty: the site is safe in silence."""
+    return tuple(
+        Overload(row.circuit, row.line, row.together, row.limit)
+        for row in carried_in_silence(site)
+        if not row.fits
+    )

@@ -1,6 +1,6 @@
 from typing import Any
 
-from csms.power.fallback import Overload, overloads_in_silence
+from csms.power.fallback import Carried, Overload, carried_in_silence, overloads_in_silence
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
 
 L1, L2, L3 = LINES
@@ -49,3 +49,16 @@ def test_in_the_delta_amperes_are_added_as_the_pair_is_not_known() -> None:
     ]
     found = overloads_in_silence(site(*wirings, system=System.IT_230))
     assert found == tuple(Overload("board", line, 24.0, 20.0) for line in LINES)
+
+
+def test_what_silence_carries_is_told_of_every_line_and_cap() -> None:
+    """By hand: 30 A of building and 2 x 6 A on L1 of the supply; (90 A + 2 x 6 A) x 230 V for its cap."""
+    wirings = bays(2, "board", fallback_a=6.0, rotation=(L1,))
+    found = {(row.circuit, row.line): row for row in carried_in_silence(site(*wirings, cap_w=24_000.0))}
+    assert found["main", L1] == Carried("main", L1, 30.0, 12.0, 63.0)
+    assert found["main", L2] == Carried("main", L2, 30.0, 0.0, 63.0)
+    assert found["main", None] == Carried("main", None, 20_700.0, 2_760.0, 24_000.0)
+    assert found["board", L1] == Carried("board", L1, 0.0, 12.0, 20.0)
+    assert len(found) == 7
+    assert all(row.fits for row in found.values())
+    assert found["main", L1].together == 42.0
