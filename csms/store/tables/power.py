@@ -20,6 +20,11 @@ offer = Table(
     Column("asked_at", Instant, nullable=False),
     # Whether the station has confirmed that it keeps its fallback.
     Column("fallback_stored", Boolean, nullable=True),
+    # The fallback that it has taken last; another than its records say after those were changed.
+    Column("stored_ma", Integer, nullable=True),
+    # What it has shown: takes an offer of 0 A; still held its default after it had started anew.
+    Column("takes_zero", Boolean, nullable=True),
+    Column("kept", Boolean, nullable=True),
     # The self-ending default of 0 A of an idle EVSE: when it may end, and when it surely has.
     Column("idle_may_end_at", Instant, nullable=True),
     Column("idle_ends_at", Instant, nullable=True),
