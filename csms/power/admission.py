@@ -14,11 +14,12 @@ from csms.power.demand import Demand
 def service_order(demands: Sequence[Demand]) -> list[int]:
     """Positions of the demands, first served first; the same for any order of the input."""
 
-    def key(i: int) -> tuple[int, bool, float, float, str]:
-        d = demands[i]
-        return -d.priority, not d.keeps_turn, -d.waiting_s, d.energy_served_wh, d.id
-
-    return sorted(range(len(demands)), key=key)
+    keys = [
+        (not d.held, -d.priority, not d.keeps_turn, -d.waiting_s, d.energy_served_wh, d.id, i)
+        for i, d in enumerate(demands)
+    ]
+    keys.sort()
+    return [key[-1] for key in keys]
 
 
 def admit(

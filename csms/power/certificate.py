@@ -2,7 +2,9 @@
 
 Under free disposal an allocation is the weighted max-min fair one exactly when it keeps every limit
 and each car is at its maximum, or on a full row on which every other car is at its own minimum or
-has a level (amperes per weight) no higher. The rows are summed anew here, not taken from the filling.
+has a level (amperes per weight) no higher. Where cars are ranked (some take what they can before the
+rest gets more than its minimum) a car of a lower rank on that row may have any level, one of a higher
+rank only its minimum. The rows are summed anew here, not taken from the filling.
 """
 
 from collections.abc import Sequence
@@ -47,25 +49,35 @@ def check_fairness(
     minimums: Sequence[float],
     maximums: Sequence[float],
     weights: Sequence[float],
+    ranks: Sequence[int] | None = None,
 ) -> None:
-    """Refuse (OurFault) an allocation in which somebody could have more at no worse-off car's cost."""
-    highest: dict[int, float] = {}
-    for i, path in enumerate(paths):
-        floating = amperes[i] > minimums[i] + SLACK
-        level = amperes[i] / weights[i] if floating else 0.0
-        for row, _ in path:
-            if row not in highest:
-                if abs(usage[row]) < heads[row] - SLACK * (1.0 + abs(heads[row])):
-                    continue
-                highest[row] = level
-            elif level > highest[row]:
-                highest[row] = level
+    """Refuse (OurFault) an allocation in which somebody could have more at no worse-off car's cost.
+
+    `ranks`: who is served before whom, the lower first; None: all alike.
+    """
+    full: dict[int, bool] = {}
+    highest: dict[int, tuple[int, float]] = {}
     for i, path in enumerate(paths):
         if not minimums[i] - SLACK <= amperes[i] <= maximums[i] + SLACK:
             raise OurFault(f"allocation gives car {i} {amperes[i]:.6f} A, outside its range")
+        floating = amperes[i] > minimums[i] + SLACK
+        standing = (ranks[i] if ranks else 0, amperes[i] / weights[i]) if floating else _AT_MINIMUM
+        for row, _ in path:
+            if row not in full:
+                full[row] = abs(usage[row]) >= heads[row] - SLACK * (1.0 + abs(heads[row]))
+                highest[row] = standing
+            elif full[row] and standing > highest[row]:
+                highest[row] = standing
+    for i, path in enumerate(paths):
         if amperes[i] >= maximums[i] - SLACK:
             continue
         level = amperes[i] / weights[i]
-        allowed = level + SLACK * (1.0 + level)
-        if not any(row in highest and highest[row] <= allowed for row, _ in path):
+        allowed = (ranks[i] if ranks else 0, level + SLACK * (1.0 + level))
+        for row, _ in path:
+            if full[row] and highest[row] <= allowed:
+                break
+        else:
             raise OurFault(f"allocation is not fair to car {i} at {amperes[i]:.6f} A")
+
+
+_AT_MINIMUM = (-1, 0.0)

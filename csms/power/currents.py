@@ -12,8 +12,11 @@ A *row* is one line of one circuit (limit in A) or a circuit's power cap (limit 
 import cmath
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
+from datetime import datetime
 
+from csms.power.caps import Caps, CapSignal
 from csms.power.demand import Connection, Load, usual_connection
 from csms.power.installation import LINES, Installation, Line
 from csms.units import NOMINAL_VOLTAGE_V
@@ -98,7 +101,46 @@ class Network:
         for circuit in circuits:
             self.limits += [circuit.limit_a.get(line, math.nan) for line in LINES]
             self.limits.append(math.inf if circuit.cap_w is None else circuit.cap_w)
-        self._paths: dict[tuple[str, tuple[Line, ...], Connection], Path | MissingLine] = {}
+        self.unbalances = tuple(
+            (i, circuit.unbalance_a) for i, circuit in enumerate(circuits) if circuit.unbalance_a is not None
+        )
+        self._caps_w: Mapping[str, float] = {}
+        self._capped = frozenset(i for i, circuit in enumerate(circuits) if circuit.cap_w is not None)
+        self._paths: dict[tuple[str, str, str | None], Path | MissingLine] = {}
+        self._paths_when = {self._capped: self._paths}
+
+    def with_caps(self, caps_w: Mapping[str, float]) -> "Network":
+        """The same network with these temporary caps in W by circuit, and no others; cheap.
+
+        KeyError: unknown circuit. A cap above the circuit's own `cap_w` changes nothing.
+        """
+        if caps_w == self._caps_w:
+            return self
+        other = copy(self)
+        other._caps_w = dict(caps_w)
+        other.limits = list(self.limits)
+        capped = set()
+        for i, circuit in enumerate(self.installation.circuits):
+            cap_w = min(
+                math.inf if circuit.cap_w is None else circuit.cap_w, caps_w.get(circuit.id, math.inf)
+            )
+            other.limits[i * ROWS_PER_CIRCUIT + CAP_ROW] = cap_w
+            if cap_w < math.inf:
+                capped.add(i)
+        for circuit_id in caps_w:
+            self._index[circuit_id]
+        other._capped = frozenset(capped)
+        other._paths = self._paths_when.setdefault(other._capped, {})
+        return other
+
+    def at(self, now: datetime, signals: Mapping[str, CapSignal] | None = None) -> "Network":
+        """The same network with the caps in force at `now`: those by the hour, and those by signal."""
+        return self.with_caps(self.caps(signals).in_force(now))
+
+    def caps(self, signals: Mapping[str, CapSignal] | None = None) -> Caps:
+        """The site's temporary caps; ask them for the time of the next change."""
+        windows = {c.id: c.cap_windows for c in self.installation.circuits if c.cap_windows}
+        return Caps(self.installation.zone, windows, signals or {})
 
     def row_name(self, row: int) -> tuple[str, Line | None]:
         """Circuit and line of a row; the line is None for a cap."""
@@ -109,10 +151,11 @@ class Network:
         self, circuit: str, lines: tuple[Line, ...], connection: Connection | None = None
     ) -> Path | MissingLine:
         """The rows that a car on `circuit` loads, nearest circuit first. KeyError: unknown circuit."""
-        connection = connection or usual_connection(self.installation.system, lines)
-        key = (circuit, lines, connection)
+        # Plain texts as key: members of an Enum are hashed by slow code, and this is asked for each car.
+        key = (circuit, "".join(lines), connection and connection._value_)
         found = self._paths.get(key)
         if found is None:
+            connection = connection or usual_connection(self.installation.system, lines)
             found = self._paths[key] = self._make_path(circuit, lines, connection)
         return found
 
@@ -133,7 +176,7 @@ class Network:
                 if math.isnan(self.limits[row]):
                     return MissingLine(site.circuits[i].id, line)
                 path.append((row, value))
-            if site.circuits[i].cap_w is not None:
+            if i in self._capped:
                 path.append((i * ROWS_PER_CIRCUIT + CAP_ROW, watts))
         return tuple(path)
 

@@ -28,13 +28,18 @@ def usual_connection(system: System, lines: tuple[Line, ...]) -> Connection:
 
 
 class BoundKind(StrEnum):
-    """What kept an offer from being higher; the second group: why there is none."""
+    """What kept an offer from being higher; the second group: why there is none.
+
+    PLAN and UNBALANCE can also be why there is none: not in this hour, and more would only make the
+    lines more unequal.
+    """
 
     CAR_MAXIMUM = "car_maximum"
     STATION = "station"
     PLAN = "plan"
     CIRCUIT_LINE = "circuit_line"
     CAP = "cap"
+    UNBALANCE = "unbalance"
 
     WAITING = "waiting"
     LINE_MISSING = "line_missing"
@@ -64,9 +69,16 @@ class Load:
 class Demand:
     """A car that wants current: at least `min_a` or nothing, at most `max_a`, per own conductor.
 
-    Served first: the higher `priority`, then who `keeps_turn`, then the longer `waiting_s`, then the
-    least `energy_served_wh`, then the smaller id. `maximum_is` names what sets `max_a`. `step_a`: the
-    offer is a multiple of it; 0 is exact. `connection` None: the usual one of the system.
+    Served first: who is `held`, then the higher `priority`, then who `keeps_turn`, then the longer
+    `waiting_s`, then the least `energy_served_wh`, then the smaller id. `maximum_is` names what sets
+    `max_a`. `step_a`: the offer is a multiple of it; 0 is exact. `connection` None: the usual one of the
+    system.
+
+    `held`: it may draw `min_a` whatever we say. `share_class`: the class that the priority strategy
+    goes by (None: `priority`, which may hold more than the class of the car's group). `connected_s`: how
+    long the car has been here. `plan_a`: the plan's target, for the strategy that looks at it. `choices`:
+    the lines from which a single-phase car's station can choose (star only, and only while the car does
+    not charge: a line is not changed under load); empty: `lines` it is.
     """
 
     id: str
@@ -82,3 +94,8 @@ class Demand:
     keeps_turn: bool = False
     step_a: float = 0.0
     maximum_is: BoundKind = BoundKind.CAR_MAXIMUM
+    held: bool = False
+    share_class: int | None = None
+    connected_s: float = 0.0
+    plan_a: float | None = None
+    choices: tuple[Line, ...] = ()

@@ -135,3 +135,57 @@ def fill(
         else:
             level, i = heappop(stops)
             run.stop(i, maximums[i], AT_MAXIMUM)
+
+
+def fill_ranked(
+    heads: Sequence[float],
+    usage: Sequence[complex],
+    paths: Sequence[Path],
+    minimums: Sequence[float],
+    maximums: Sequence[float],
+    weights: Sequence[float],
+    ranks: Sequence[int] | None,
+) -> Filling:
+    """As `fill`, but a lower rank takes what it can before the next gets more than its minimum."""
+    if ranks is None or len(set(ranks)) <= 1:
+        return fill(heads, usage, paths, minimums, maximums, weights)
+    carried = list(usage)
+    amperes = list(minimums)
+    stopped_by = [AT_MAXIMUM] * len(paths)
+    groups: dict[int, list[int]] = {}
+    for i, rank in enumerate(ranks):
+        groups.setdefault(rank, []).append(i)
+    for rank in sorted(groups):
+        group = groups[rank]
+        if len(group) == 1:
+            (i,) = group
+            amperes[i], stopped_by[i] = _highest(heads, carried, paths[i], minimums[i], maximums[i])
+        else:
+            found = fill(
+                heads,
+                carried,
+                [paths[i] for i in group],
+                [minimums[i] for i in group],
+                [maximums[i] for i in group],
+                [weights[i] for i in group],
+            )
+            for i, current, row in zip(group, found.amperes, found.stopped_by, strict=True):
+                amperes[i], stopped_by[i] = current, row
+        for i in group:
+            more = amperes[i] - minimums[i]
+            if more:
+                for row, value in paths[i]:
+                    carried[row] += more * value
+    return Filling(amperes, stopped_by)
+
+
+def _highest(
+    heads: Sequence[float], carried: Sequence[complex], path: Path, minimum: float, maximum: float
+) -> tuple[float, int]:
+    """The most for one car with all others as they are, and what stops it."""
+    most, stopped_by = maximum, AT_MAXIMUM
+    for row, value in path:
+        at = level_at(carried[row] - minimum * value, value, heads[row])
+        if at < most:
+            most, stopped_by = max(at, minimum), row
+    return most, stopped_by

@@ -7,10 +7,14 @@ what is wrong is refused when it is made, with the path of the field.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, tzinfo
 from enum import StrEnum
+from importlib.util import find_spec
 from typing import NamedTuple
 
 from csms.errors import InvalidInput
+from csms.power.caps import CapWindow
+from csms.power.strategy import Fairness, Strategy
 from csms.units import LOWEST_CURRENT_A
 
 
@@ -53,10 +57,11 @@ class Evse(NamedTuple):
 class Circuit:
     """A fused part of the supply.
 
-    `limit_a`: what the installer allows per line; a line that is absent is not there.
-    `device_a`: rating of the fuse or breaker itself. `cap_w`: subscribed power, all lines.
-    `base_a`: what everything that is not a charger draws here, circuits below not counted; the
-    worst case, as it is assumed whenever nothing measures it.
+    `limit_a`: what the installer allows per line; a line that is absent is not there. `device_a`: rating
+    of the fuse or breaker itself. `cap_w`: subscribed power, all lines; `cap_windows`: lower at some hours
+    of the day. `unbalance_a`: how much more than the cars on the least loaded line those on another may
+    take (star only; the building is not counted). `base_a`: what everything that is not a charger draws
+    here, circuits below not counted; the worst case, as it is assumed whenever nothing measures it.
     """
 
     id: str
@@ -64,6 +69,7 @@ class Circuit:
     limit_a: Mapping[Line, float]
     device_a: float | None = None
     cap_w: float | None = None
+    cap_windows: tuple[CapWindow, ...] = ()
     unbalance_a: float | None = None
     base_a: Mapping[Line, float] = field(default_factory=dict)
 
@@ -100,6 +106,7 @@ class Installation:
 
     `delta_margin`: in a delta, how much more than the phasor sum at unity power factor to count
     (0.08 = 8 % covers a spread of power factors); `plain_addition`: add amperes there instead.
+    `fairness`: amperes or kilowatts. `strategy` None: by weight. `zone`: the site's own clock.
     """
 
     system: System
@@ -107,6 +114,9 @@ class Installation:
     wirings: tuple[Wiring, ...] = ()
     delta_margin: float = 0.0
     plain_addition: bool = False
+    fairness: Fairness = Fairness.AMPERES
+    strategy: Strategy | None = None
+    zone: tzinfo = UTC
 
     def __post_init__(self) -> None:
         _check_tree(self.circuits)
@@ -114,6 +124,7 @@ class Installation:
         by_id = {circuit.id: circuit for circuit in self.circuits}
         for i, circuit in enumerate(self.circuits):
             _check_circuit(f"circuits[{i}]", circuit, by_id)
+            _check_unbalance(f"circuits[{i}].unbalance_a", circuit, self.system)
         seen: set[Evse] = set()
         for i, wiring in enumerate(self.wirings):
             if wiring.evse in seen:
@@ -197,9 +208,16 @@ def _check_circuit(path: str, circuit: Circuit, by_id: Mapping[str, Circuit]) ->
             raise InvalidInput(where, f"the circuit has no {line}")
     _check_number(f"{path}.device_a", circuit.device_a)
     _check_number(f"{path}.cap_w", circuit.cap_w)
-    if circuit.unbalance_a is not None:
-        # A limit that is read but not kept would be a lie; see `filling` why it cannot hold there.
-        raise InvalidInput(f"{path}.unbalance_a", "is not kept by this version; leave it out")
+
+
+def _check_unbalance(path: str, circuit: Circuit, system: System) -> None:
+    if circuit.unbalance_a is None:
+        return
+    _check_number(path, circuit.unbalance_a)
+    if system.is_delta:
+        raise InvalidInput(path, f"is kept only where there is a neutral, not in {system}; leave it out")
+    if find_spec("highspy") is None:
+        raise InvalidInput(path, "needs a solver to be kept: install phaseyard[optimise], or leave it out")
 
 
 def _check_wiring(path: str, wiring: Wiring, by_id: Mapping[str, Circuit], system: System) -> None:

@@ -33,15 +33,16 @@ def hand_out(
     maximums: Sequence[float],
     weights: Sequence[float],
     steps: Sequence[float],
+    ranks: Sequence[int] | None = None,
 ) -> None:
     """Raise `amperes` step by step, lowest amperes per weight first; `usage` is kept up to date.
 
-    Who cannot take a step now never can, as room only shrinks.
+    Lower `ranks` go first. Who cannot take a step now never can, as room only shrinks.
     """
-    queue = [(amperes[i] / weights[i], i) for i in range(len(paths)) if steps[i]]
+    queue = [(ranks[i] if ranks else 0, amperes[i] / weights[i], i) for i in range(len(paths)) if steps[i]]
     heapify(queue)
     while queue:
-        _, i = heappop(queue)
+        rank, _, i = heappop(queue)
         step = steps[i]
         higher = round(amperes[i] + step, 6)
         if higher > maximums[i] + TOLERANCE:
@@ -53,4 +54,4 @@ def hand_out(
             for row, value in paths[i]:
                 usage[row] += step * value
             amperes[i] = higher
-            heappush(queue, (higher / weights[i], i))
+            heappush(queue, (rank, higher / weights[i], i))

@@ -1,13 +1,17 @@
 """The what-if of an electrician: a supply and some cars as JSON, who gets what as JSON.
 
-In: `{"system", "circuits": [{"id", "fed_from", "limit_a", "base_a"?, "device_a"?, "cap_w"?}],
-"unbalance_a"?, "demands": [{"id", "circuit", "lines", "connection"?, "min_a"?, "max_a"?, "weight"?,
-"priority"?, "waiting_s"?}]}`. A limit or base load is one number for all lines, or one per line.
-Out: `{"offers_a", "paused", "bound_by", "circuits": [{"id", "line_a", "limit_a"}]}`.
+In: `{"system", "circuits": [{"id", "fed_from", "limit_a", "base_a"?, "device_a"?, "cap_w"?,
+"unbalance_a"?}], "unbalance_a"?, "strategy"?, "fairness"?, "demands": [{"id", "circuit", "lines",
+"connection"?, "min_a"?, "max_a"?, "weight"?, "priority"?, "waiting_s"?, "connected_s"?, "plan_a"?,
+"can_choose_line"?}]}`. A limit or base load is one number for all lines, or one per line. The upper
+`unbalance_a` is that of the supply; `can_choose_line` lets a single-phase car have any of its circuit's.
+Out: `{"offers_a", "paused", "bound_by", "circuits": [{"id", "line_a", "limit_a"}], "lines"?}`; `lines`
+are those chosen.
 """
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Never, TypeVar, cast
@@ -16,6 +20,8 @@ from csms.errors import InvalidInput
 from csms.power.allocator import Allocation, allocate
 from csms.power.demand import Connection, Demand
 from csms.power.installation import LINES, Circuit, Installation, Line, System
+from csms.power.strategies import strategy_named
+from csms.power.strategy import Fairness
 
 E = TypeVar("E", bound=StrEnum)
 
@@ -30,13 +36,15 @@ def what_if(document: object, step_a: Decimal | float = 0) -> dict[str, object]:
     step = float(step_a)
     if not math.isfinite(step) or step < 0:
         raise InvalidInput("step_a", "must be 0 (exact) or the step in A")
-    top = _Fields("", document, {"system", "circuits", "unbalance_a", "demands"})
+    top = _Fields("", document, {"system", "circuits", "unbalance_a", "strategy", "fairness", "demands"})
     system = top.choice("system", System)
     circuits = tuple(_circuit(fields) for fields in top.objects("circuits", _CIRCUIT_FIELDS))
-    if "unbalance_a" in top.values:
-        # Asked for, and not kept by this version: refused rather than read and forgotten.
-        top.fail("unbalance_a", "is not kept by this version; leave it out")
-    site = Installation(system=system, circuits=circuits)
+    site = Installation(
+        system=system,
+        circuits=_with_unbalance(top, circuits),
+        fairness=top.choice("fairness", Fairness) if "fairness" in top.values else Fairness.AMPERES,
+        strategy=strategy_named(top.text("strategy")) if "strategy" in top.values else None,
+    )
     by_id = {circuit.id: circuit for circuit in circuits}
     demands: list[Demand] = []
     for fields in top.objects("demands", _DEMAND_FIELDS):
@@ -47,10 +55,25 @@ def what_if(document: object, step_a: Decimal | float = 0) -> dict[str, object]:
     return _shown(site, allocate(site, demands))
 
 
-_CIRCUIT_FIELDS = {"id", "fed_from", "limit_a", "base_a", "device_a", "cap_w"}
+_CIRCUIT_FIELDS = {"id", "fed_from", "limit_a", "base_a", "device_a", "cap_w", "unbalance_a"}
 _DEMAND_FIELDS = {
     "id", "circuit", "lines", "connection", "min_a", "max_a", "weight", "priority", "waiting_s",
+    "connected_s", "plan_a", "can_choose_line",
 }  # fmt: skip
+
+
+def _with_unbalance(top: "_Fields", circuits: tuple[Circuit, ...]) -> tuple[Circuit, ...]:
+    """The supply's limit on unbalance may stand at the top of the document."""
+    if "unbalance_a" not in top.values:
+        return circuits
+    unbalance_a = top.number("unbalance_a")
+    for circuit in circuits:
+        if circuit.fed_from is None and circuit.unbalance_a is not None:
+            top.fail("unbalance_a", f"is given for {circuit.id!r} too; leave one out")
+    return tuple(
+        replace(circuit, unbalance_a=unbalance_a) if circuit.fed_from is None else circuit
+        for circuit in circuits
+    )
 
 
 def _circuit(fields: "_Fields") -> Circuit:
@@ -65,6 +88,7 @@ def _circuit(fields: "_Fields") -> Circuit:
         base_a=fields.per_line("base_a", tuple(limit_a)) if "base_a" in fields.values else {},
         device_a=fields.number("device_a") if "device_a" in fields.values else None,
         cap_w=fields.number("cap_w") if "cap_w" in fields.values else None,
+        unbalance_a=fields.number("unbalance_a") if "unbalance_a" in fields.values else None,
     )
 
 
@@ -94,6 +118,9 @@ def _demand(fields: "_Fields", system: System, circuits: Mapping[str, Circuit], 
         weight=weight,
         priority=priority,
         waiting_s=fields.number("waiting_s", 0.0),
+        connected_s=fields.number("connected_s", 0.0),
+        plan_a=fields.number("plan_a") if "plan_a" in fields.values else None,
+        choices=_choices(fields, system, circuit, lines),
         step_a=step,
     )
 
@@ -113,6 +140,19 @@ def _lines(fields: "_Fields", circuit: Circuit) -> tuple[Line, ...]:
             fields.fail(f"lines[{i}]", f"circuit {circuit.id!r} has no {line}")
         lines.append(line)
     return tuple(lines)
+
+
+def _choices(
+    fields: "_Fields", system: System, circuit: Circuit, lines: tuple[Line, ...]
+) -> tuple[Line, ...]:
+    chooses = fields.values.get("can_choose_line", False)
+    if not isinstance(chooses, bool):
+        fields.fail("can_choose_line", "must be true or false")
+    if not chooses:
+        return ()
+    if system.is_delta or len(lines) != 1:
+        fields.fail("can_choose_line", "is for a car on one line of a supply with neutral")
+    return tuple(line for line in LINES if line in circuit.limit_a)
 
 
 def _connection(fields: "_Fields", system: System, lines: tuple[Line, ...]) -> Connection:
@@ -158,6 +198,7 @@ def _shown(site: Installation, allocation: Allocation) -> dict[str, object]:
             }
             for circuit in site.circuits
         ],
+        **({"lines": {k: str(line) for k, line in allocation.lines.items()}} if allocation.lines else {}),
     }
 
 

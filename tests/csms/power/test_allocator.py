@@ -1,4 +1,5 @@
 import random
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -9,6 +10,8 @@ from csms.power.allocator import allocate
 from csms.power.currents import Network
 from csms.power.demand import Bound, BoundKind, Connection, Demand, Load
 from csms.power.installation import LINES, Circuit, Installation, System
+from csms.power.strategies import EQUAL, FIRST_COME, STRATEGIES
+from csms.power.strategy import Fairness, Strategy
 
 L1, L2, L3 = LINES
 
@@ -90,9 +93,43 @@ def test_steps_round_down_and_hand_out_what_is_left() -> None:
     assert allocate(site(), odd).bounds["a"].kind is BoundKind.MAXIMUM_TOO_LOW
 
 
-def test_kilowatts_as_the_unit_of_fairness_are_weights() -> None:
-    found = allocate(site(), [car("three", weight=1 / 3), car("one", lines=(L1,), weight=1.0)])
-    assert found.offers_a == {"three": 8.0, "one": 24.0}
+def test_kilowatts_as_the_unit_of_fairness() -> None:
+    """8 A x 690 V = 24 A x 230 V = 5.52 kW each."""
+    cars = [car("three"), car("one", lines=(L1,))]
+    assert allocate(site(), cars).offers_a == {"three": 16.0, "one": 16.0}
+    assert allocate(site(), cars, fairness=Fairness.KILOWATTS).offers_a == {"three": 8.0, "one": 24.0}
+    by_site = replace(site(), fairness=Fairness.KILOWATTS)
+    assert allocate(by_site, cars).offers_a == {"three": 8.0, "one": 24.0}
+
+
+def test_kilowatts_in_a_delta() -> None:
+    """A pair takes 230 V x I, a balanced load sqrt(3) x 230 V x I: amperes in that proportion."""
+    place = Installation(system=System.IT_230, circuits=site(limit_a=40.0).circuits)
+    cars = [car("pair", lines=(L1, L2), max_a=63.0), car("three", max_a=63.0)]
+    found = allocate(place, cars, fairness=Fairness.KILOWATTS).offers_a
+    assert found["pair"] == pytest.approx(3**0.5 * found["three"])
+    # a² + c² + sqrt(3) a c = 40² with a = sqrt(3) c: 7 c² = 1600 (the formula of a pair beside three lines)
+    assert found["three"] == pytest.approx(40 / 7**0.5)
+    open_delta = [
+        car("pair", lines=(L1, L2), max_a=63.0),
+        car("open", lines=(L2, L3, L1), max_a=63.0, connection=Connection.OPEN_DELTA),
+    ]
+    both = allocate(place, open_delta, fairness=Fairness.KILOWATTS).offers_a
+    assert both["pair"] == pytest.approx(2 * both["open"])
+
+
+def test_a_site_can_have_a_strategy_of_its_own() -> None:
+    cars = [car("a", connected_s=1.0), car("b", connected_s=2.0)]
+    assert allocate(replace(site(), strategy=FIRST_COME), cars).offers_a == {"a": 6.0, "b": 26.0}
+    assert allocate(replace(site(), strategy=FIRST_COME), cars, strategy=EQUAL).offers_a == {
+        "a": 16.0,
+        "b": 16.0,
+    }
+
+
+def test_who_may_draw_anyway_is_admitted_before_all_others() -> None:
+    cars = [car("first", priority=9, min_a=30.0), car("held", held=True, min_a=7.0)]
+    assert allocate(site(), cars).paused == ("first",)
 
 
 @st.composite
@@ -126,6 +163,9 @@ def garages(draw: st.DrawFn) -> tuple[Installation, list[Demand]]:
                 priority=draw(st.integers(0, 1)),
                 waiting_s=draw(st.sampled_from([0.0, 60.0])),
                 step_a=draw(st.sampled_from([0.0, 0.1, 1.0])),
+                connected_s=draw(st.sampled_from([0.0, 60.0, 600.0])),
+                plan_a=draw(st.none() | st.sampled_from([0.0, 6.5, 20.0])),
+                choices=LINES if len(lines) == 1 and i < 3 and draw(st.booleans()) else (),
             )
         )
     return Installation(
@@ -134,12 +174,17 @@ def garages(draw: st.DrawFn) -> tuple[Installation, list[Demand]]:
 
 
 @settings(max_examples=300, deadline=None)
-@given(garages(), st.randoms(use_true_random=False))
-def test_any_garage(garage: tuple[Installation, list[Demand]], shuffle: random.Random) -> None:
+@given(garages(), st.sampled_from(STRATEGIES), st.sampled_from(Fairness), st.randoms(use_true_random=False))
+def test_any_garage(
+    garage: tuple[Installation, list[Demand]], strategy: Strategy, fairness: Fairness, shuffle: random.Random
+) -> None:
     """Limits hold where cars are, minimum or nothing, a reason for each, the order given is no matter."""
     place, demands = garage
     network = Network(place)
-    found = allocate(network, demands)
+    found = allocate(network, demands, strategy=strategy, fairness=fairness)
+    demands = [
+        replace(d, lines=(found.lines[d.id],), choices=()) if d.id in found.lines else d for d in demands
+    ]
     assert set(found.offers_a) | set(found.paused) == {d.id for d in demands}
     assert set(found.bounds) == {d.id for d in demands}
     loads = []
@@ -159,7 +204,8 @@ def test_any_garage(garage: tuple[Installation, list[Demand]], shuffle: random.R
         assert not abs(carried) or abs(carried) <= head + 1e-4
     shuffled = list(demands)
     shuffle.shuffle(shuffled)
-    assert allocate(place, shuffled).offers_a == pytest.approx(dict(found.offers_a), abs=1e-9)
+    again = allocate(place, shuffled, strategy=strategy, fairness=fairness)
+    assert again.offers_a == pytest.approx(dict(found.offers_a), abs=1e-9)
     # Whoever waits would not fit even if every admitted car had only its minimum.
     least = network.usage(Load(load.circuit, load.lines, load.connection, 6.0) for load in loads)
     for demand in demands:

@@ -34,6 +34,21 @@ def test_equal_amperes_are_not_fair_to_a_double_weight() -> None:
         fair([10.0, 10.0], [32.0, 32.0], [1.0, 2.0])
 
 
+def test_ranks_come_before_levels() -> None:
+    def ranked(amperes: list[float], ranks: list[int]) -> None:
+        usage = check_limits([20.0], [], ONE_ROW, amperes)
+        check_fairness([20.0], usage, ONE_ROW, amperes, [6.0, 6.0], [32.0, 32.0], [1.0, 1.0], ranks)
+
+    ranked([14.0, 6.0], [0, 1])
+    ranked([10.0, 10.0], [1, 1])
+    with pytest.raises(OurFault, match="not fair to car 0"):
+        ranked([13.0, 7.0], [0, 1])
+    with pytest.raises(OurFault, match="not fair to car 1"):
+        ranked([14.0, 6.0], [1, 0])
+    with pytest.raises(OurFault, match="not fair to car 0"):
+        ranked([13.0, 6.0], [0, 1])
+
+
 def test_a_car_outside_its_range_is_refused() -> None:
     with pytest.raises(OurFault, match="outside its range"):
         fair([5.0, 15.0], [32.0, 32.0], [1.0, 1.0])

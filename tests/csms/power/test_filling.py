@@ -108,7 +108,7 @@ def leximin_by_lp(problem: Problem) -> list[float]:
                 line[i] = -1.0
                 line[n] = problem.weights[i] if floor is None else 0.0
                 a.append(line)
-                b.append(0.0 if floor is None else -floor * problem.weights[i])
+                b.append(0.0 if floor is None else -floor * problem.weights[i] + 1e-6)
         cost = np.zeros(n + 1)
         cost[objective] = -1.0
         bounds = [
@@ -124,7 +124,7 @@ def leximin_by_lp(problem: Problem) -> list[float]:
         stuck = [
             (i, max(problem.minimums[i], level * problem.weights[i]))
             for i in range(n)
-            if i not in fixed and solve(i, level) <= (level + 1e-5) * problem.weights[i]
+            if i not in fixed and solve(i, level) <= (level + 1e-4) * problem.weights[i]
         ]
         assert stuck
         fixed.update(stuck)

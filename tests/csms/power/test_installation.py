@@ -55,7 +55,12 @@ FAULTS: list[tuple[str, str, Callable[[], Installation]]] = [
         "has no L2",
         lambda: site(circuit("main", None, limit_a={L1: 20.0}), circuit("b1", "main")),
     ),
-    ("circuits[0].unbalance_a", "not kept", lambda: site(circuit("main", None, unbalance_a=20.0))),
+    ("circuits[0].unbalance_a", "at least 0", lambda: site(circuit("main", None, unbalance_a=-20.0))),
+    (
+        "circuits[0].unbalance_a",
+        "neutral, not in IT-230",
+        lambda: site(circuit("main", None, unbalance_a=20.0), system=System.IT_230),
+    ),
     ("stations[0].circuit", "no circuit 'b1'", lambda: site(MAIN, wirings=(wired(circuit="b1"),))),
     ("stations[1].evse", "twice", lambda: site(MAIN, wirings=(wired(), wired()))),
     ("stations[0].rotation[1]", "L1 is there twice", lambda: site(MAIN, wirings=(wired(rotation=(L1, L1)),))),
@@ -85,6 +90,13 @@ def test_a_fault_is_refused_with_its_place(
         make()
     assert refused.value.field == field
     assert problem in refused.value.problem
+
+
+def test_a_limit_on_unbalance_needs_the_solver(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert site(circuit("main", None, unbalance_a=20.0)).circuits[0].unbalance_a == 20.0
+    monkeypatch.setattr("csms.power.installation.find_spec", lambda name: None)
+    with pytest.raises(InvalidInput, match=r"install phaseyard\[optimise\]"):
+        site(circuit("main", None, unbalance_a=20.0))
 
 
 def test_a_tree_may_list_a_board_before_what_feeds_it() -> None:

@@ -68,8 +68,8 @@ def change(*path: str | int, to: object) -> Callable[[], object]:
     return changed
 
 
-def delta(**more: object) -> Callable[[], object]:
-    def changed() -> object:
+def delta(**more: object) -> Callable[[], dict[str, object]]:
+    def changed() -> dict[str, object]:
         return {
             "system": "IT-230",
             "circuits": [{"id": "main", "fed_from": None, "limit_a": 32}],
@@ -99,7 +99,13 @@ FAULTS: list[tuple[str, str, Callable[[], object]]] = [
     ("circuits[0].limit_a.L4", "no line", change("circuits", 0, "limit_a", to={"L1": 3, "L4": 3})),
     ("circuits[1].base_a.L3", "no L3", change("circuits", 1, "base_a", to={"L3": 1})),
     ("circuits[0].cap_w", "number", change("circuits", 0, "cap_w", to=None)),
-    ("unbalance_a", "not kept", change("unbalance_a", to=20)),
+    ("unbalance_a", "negative", change("unbalance_a", to=-20)),
+    ("circuits[1].unbalance_a", "finite", change("circuits", 1, "unbalance_a", to=math.nan)),
+    ("circuits[0].unbalance_a", "neutral", lambda: {**delta()(), "unbalance_a": 20}),
+    ("strategy", "one of weighted, equal", change("strategy", to="loudest")),
+    ("fairness", "amperes, kilowatts", change("fairness", to="euros")),
+    ("demands[0].can_choose_line", "on one line", change("demands", 0, "can_choose_line", to=True)),
+    ("demands[1].can_choose_line", "true or false", change("demands", 1, "can_choose_line", to="yes")),
     ("demands", "list", change("demands", to=None)),
     ("demands[0].id", "text", change("demands", 0, "id", to="")),
     ("demands[1].id", "twice", change("demands", 1, "id", to="van")),
@@ -142,3 +148,59 @@ def test_an_open_delta_is_shared_by_its_common_line() -> None:
     shown = what_if(delta(lines=["L1", "L2", "L3"], connection="open_delta")())
     assert shown["offers_a"] == pytest.approx({"van": 18.4752}, abs=0.001)
     assert shown["bound_by"] == {"van": {"kind": "circuit_line", "circuit": "main", "line": "L3"}}
+
+
+def garage(*lines: str, **more: object) -> dict[str, object]:
+    cars = [{"id": f"c{i}", "circuit": "main", "lines": [line]} for i, line in enumerate(lines)]
+    return {
+        "system": "TN-400",
+        "circuits": [{"id": "main", "fed_from": None, "limit_a": 63}],
+        "demands": cars,
+        **more,
+    }
+
+
+def test_the_lines_may_differ_by_no_more_than_is_allowed() -> None:
+    """20 A is 4.6 kVA at 230 V, the difference that VDE-AR-N 4100 allows (its figure from memory)."""
+    found = what_if(garage("L1", "L1", "L2", unbalance_a=20))
+    assert found["offers_a"] == {"c0": 10.0, "c1": 10.0, "c2": 20.0}
+    assert found["bound_by"] == {
+        "c0": {"kind": "unbalance", "circuit": "main", "line": "L1"},
+        "c1": {"kind": "unbalance", "circuit": "main", "line": "L1"},
+        "c2": {"kind": "unbalance", "circuit": "main", "line": "L2"},
+    }
+    both = garage("L1", unbalance_a=20)
+    both["circuits"] = [{"id": "main", "fed_from": None, "limit_a": 63, "unbalance_a": 20}]
+    with pytest.raises(InvalidInput, match="leave one out"):
+        what_if(both)
+
+
+def test_three_cars_that_may_choose_get_a_line_each() -> None:
+    document = garage("L1", "L1", "L1")
+    document["circuits"] = [{"id": "main", "fed_from": None, "limit_a": 32}]
+    alone = what_if(document)
+    assert alone["offers_a"] == pytest.approx(dict.fromkeys(["c0", "c1", "c2"], 32 / 3), abs=0.01)
+    assert "lines" not in alone
+    document["demands"] = [{**car, "can_choose_line": True} for car in document["demands"]]  # type: ignore[attr-defined]
+    found = what_if(document)
+    assert found["offers_a"] == {"c0": 32.0, "c1": 32.0, "c2": 32.0}
+    assert sorted(found["lines"].values()) == ["L1", "L2", "L3"]  # type: ignore[attr-defined]
+
+
+def test_a_strategy_and_what_is_even_can_be_named() -> None:
+    cars = [
+        {"id": "three", "circuit": "main", "lines": ["L1", "L2", "L3"], "connected_s": 60, "plan_a": 7},
+        {"id": "one", "circuit": "main", "lines": ["L1"], "connected_s": 30, "weight": 3},
+    ]
+    document = {
+        "system": "TN-400",
+        "circuits": [{"id": "main", "fed_from": None, "limit_a": 32}],
+        "demands": cars,
+    }
+    assert what_if(document)["offers_a"] == {"three": 8.0, "one": 24.0}
+    assert what_if({**document, "strategy": "equal"})["offers_a"] == {"three": 16.0, "one": 16.0}
+    assert what_if({**document, "strategy": "first_come"})["offers_a"] == {"three": 26.0, "one": 6.0}
+    assert what_if({**document, "strategy": "planned"})["offers_a"] == {"three": 7.0, "one": 25.0}
+    # 8 A on three lines and 24 A on one are 5.52 kW each.
+    even = {**document, "strategy": "equal", "fairness": "kilowatts"}
+    assert what_if(even)["offers_a"] == {"three": 8.0, "one": 24.0}
