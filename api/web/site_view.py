@@ -203,6 +203,8 @@ def reason(bound: Bound, names: Mapping[str, str]) -> str:
             return f"{where}{line} is full"
         case BoundKind.CAP:
             return f"{where} is at its power limit"
+        case BoundKind.UNBALANCE:
+            return f"{where}{line} would differ too much from the other lines"
         case BoundKind.WAITING:
             return (
                 f"waits for its turn: {where}{line} has no room for 6 A more"
