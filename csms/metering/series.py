@@ -121,10 +121,14 @@ class Meter:
         return closing and last.register_wh >= max(1, self.first_wh) and drop_wh <= allowed_wh
 
     def _take_back(self, last: Point) -> "Meter":
-        """The closing value outranks the samples: it is what is billed."""
+        """The closing value outranks the samples: it is what is billed.
+
+        Less by rounding is no conflict: OCPP 1.6's stop is in whole Wh, while samples have decimals.
+        """
         assert self.last_wh is not None
-        energy_wh = max(0, self.energy_wh - (self.last_wh - last.register_wh))
-        flags = self.flags | {Flag.REGISTER_CONFLICT}
+        drop_wh = self.last_wh - last.register_wh
+        energy_wh = max(0, self.energy_wh - drop_wh)
+        flags = self.flags | {Flag.REGISTER_CONFLICT} if drop_wh > NOISE_WH else self.flags
         return Meter(energy_wh, self.first_wh, last.register_wh, last.at, None, flags)
 
 

@@ -93,6 +93,12 @@ def test_a_jump_that_no_charger_could_make_opens_a_segment() -> None:
 def test_a_stop_a_little_below_the_samples_is_what_is_billed() -> None:
     meter = billed(series(120_000, 121_000, 122_000, stop=121_950))
     assert (meter.energy_wh, meter.flags) == (1950, frozenset({Flag.REGISTER_CONFLICT}))
+
+
+def test_a_stop_below_the_samples_by_rounding_is_what_is_billed_and_nothing_odd() -> None:
+    """The sample of 122,000.5 Wh became 122,001; the station cut off the decimals of its stop."""
+    meter = billed(series(120_000, 121_000, 122_001, stop=122_000))
+    assert (meter.energy_wh, meter.flags) == (2000, frozenset())
     repeated = [*series(120_000, 121_000, 122_000), Point(at(15), 121_950, Source.END_SAMPLE)]
     repeated.append(Point(at(15), 121_950, Source.STOP))
     assert billed(repeated).energy_wh == 1950
