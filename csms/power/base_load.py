@@ -1,8 +1,9 @@
 """What the building takes, as far as we know it.
 
 A meter at a circuit counts everything below it: the base load alone (a sub-meter of the house), or
-the total with our cars in it. From a total the cars' own draw is taken off, pessimistically: no more
-than measured, and no more than offered. A meter that is silent for three periods (at least 30 s) is
+the total with our cars in it. From a total the cars' own draw is taken off; as meter and cars are not read
+at the same moment, that is done twice (`Bay.drawn_between_a`): what is sure is reason to lower, the worst
+that can be is what a raise must fit into. A meter that is silent for three periods (at least 30 s) is
 stale: the configured worst case stands in, which leaves the fallbacks to the cars. A line that a meter
 does not report is unknown, never 0.
 
@@ -63,7 +64,7 @@ def base_load(
 ) -> dict[str, dict[Line, float]]:
     """Base load of each circuit itself (those below not counted), A per line.
 
-    `drawn_a`: what our cars below each circuit are known to draw at least.
+    `drawn_a`: what our cars below each circuit draw.
     """
     below: dict[str | None, list[str]] = {}
     for circuit in site.circuits:

@@ -16,10 +16,12 @@ from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
 from csms.power.base_load import BuildingMeter, BuildingReading
 from csms.power.bay import Bay, Charge
 from csms.power.installation import Evse, Installation, Line
+from csms.power.notices import Notice
 from csms.power.picture import SiteShown, show
 from csms.power.profile import Offer, Purpose
-from csms.power.promises import Outcome, StoredOffer, stored
-from csms.power.steering import Notice, SiteState, StopSession, new_site, step
+from csms.power.promises import Outcome, StoredOffer
+from csms.power.state import SiteState, new_site
+from csms.power.steering import StopSession, step
 from csms.power.timing import USUAL, Timing
 from csms.stations.model import PerLine
 from csms.tasks import Tasks
@@ -34,6 +36,9 @@ class Stations(Protocol):
 
     async def set_offer(self, offer: Offer) -> Outcome:
         """Have the station hold `offer`; may raise StationOffline (not sent) or StationSilent."""
+
+    async def read_back(self, evse: Evse) -> float | None:
+        """What the EVSE says that it holds now, in A; None: it does not say."""
 
     async def stop_session(self, stop: StopSession) -> None:
         """End a transaction that does not take a lowering."""
@@ -116,9 +121,23 @@ class SiteController:
         self._each(station_id, lambda bay: bay.connected())
 
     def station_booted(self, station_id: str) -> None:
-        """The station has started anew (boot notification): offers to transactions are gone."""
+        """The station has started anew (boot notification): offers to transactions are gone.
+
+        What it should have kept is read back before it is stored again.
+        """
         now_s = self.now_s
         self._each(station_id, lambda bay: bay.booted(now_s))
+        for bay in self._of(station_id):
+            if bay.checking:
+                self._tasks.spawn(self._read_back(bay.evse), f"what {bay.evse} has kept")
+
+    def station_told_time(self, station_id: str, at_s: float) -> float:
+        """A live message says when it was written. Returns by how much the station's clock is behind."""
+        now_s = self.now_s
+        bays = self._of(station_id)
+        changed = {bay.evse: replace(bay, clock=bay.clock.told(at_s, now_s)) for bay in bays}
+        self._state = replace(self._state, bays={**self._state.bays, **changed})
+        return max((bay.clock.off_s for bay in changed.values()), key=abs, default=0.0)
 
     def station_lost(self, station_id: str) -> None:
         """The station's socket is gone."""
@@ -132,21 +151,34 @@ class SiteController:
 
     def charge_ended(self, evse: Evse, transaction: str) -> None:
         """The transaction has ended; one that is not the running one changes nothing."""
-        self._one(
-            evse, lambda bay: bay.ended() if bay.charge and bay.charge.transaction == transaction else bay
-        )
+        self._one(evse, lambda bay: bay.ended() if _is_of(bay, transaction) else bay)
 
-    def car_wants(self, evse: Evse, wants: bool) -> None:
+    def car_wants(self, evse: Evse, transaction: str, wants: bool) -> None:
         """False: the car has stopped asking (suspended by the car); True: it charges. Say nothing of a
-        pause by us."""
-        self._one(evse, lambda bay: bay.wants(wants))
+        pause by us. Of another transaction than the running one it changes nothing."""
+        self._one(evse, lambda bay: bay.wants(wants) if _is_of(bay, transaction) else bay)
 
     def car_measured(
-        self, evse: Evse, current_a: PerLine, at_s: float, energy_wh: float | None = None
+        self,
+        evse: Evse,
+        transaction: str,
+        current_a: PerLine,
+        at_s: float,
+        energy_wh: float | None = None,
+        *,
+        station_a: float | None = None,
+        temperature_c: float | None = None,
     ) -> None:
-        """Currents on the station's own lines; `energy_wh` of this transaction."""
+        """Currents on the station's own lines; `energy_wh` of this transaction. The rest: `Bay.measured`."""
         at_s = min(at_s, self.now_s)
-        self._one(evse, lambda bay: bay.measured(current_a, at_s, energy_wh))
+        self._one(
+            evse,
+            lambda bay: (
+                bay.measured(current_a, at_s, energy_wh, station_a=station_a, temperature_c=temperature_c)
+                if _is_of(bay, transaction)
+                else bay
+            ),
+        )
 
     def building_measured(
         self, circuit: str, line_a: Mapping[Line, float], at_s: float | None = None
@@ -164,7 +196,10 @@ class SiteController:
             self._change([bay], change)
 
     def _each(self, station_id: str, change: Callable[[Bay], Bay]) -> None:
-        self._change([b for b in self._state.bays.values() if b.evse.station_id == station_id], change)
+        self._change(self._of(station_id), change)
+
+    def _of(self, station_id: str) -> list[Bay]:
+        return [bay for bay in self._state.bays.values() if bay.evse.station_id == station_id]
 
     def _change(self, bays: Iterable[Bay], change: Callable[[Bay], Bay]) -> None:
         changed = {bay.evse: change(bay) for bay in bays}
@@ -178,6 +213,11 @@ class SiteController:
         found = await self._store.load(self.site_id)
         before = self._state
         self._state = new_site(before.network.installation, before.meters, found, before.timing)
+
+    def take_over(self, old: SiteState) -> None:
+        """Go on where the controller before this one stopped, under new records; after `load`."""
+        self._state = self._state.taken_over(old, self.now_s)
+        self._unsaved.update(self._state.bays)
 
     async def run(self) -> None:
         """Look on every event and when time comes, at most once a second, until cancelled."""
@@ -235,7 +275,7 @@ class SiteController:
             return True
         try:
             await self._store.save(
-                self.site_id, {evse: stored(self._state.bays[evse].promise, now_s) for evse in unsaved}
+                self.site_id, {evse: self._state.bays[evse].to_store(now_s) for evse in unsaved}
             )
         except Exception:  # whatever the store's fault is: no raise goes out that was not written down
             log.exception("promises of site %s were not saved", self.site_id)
@@ -255,7 +295,21 @@ class SiteController:
             outcome = Outcome.UNANSWERED
         self._answered(offer, outcome)
 
+    async def _read_back(self, evse: Evse) -> None:
+        limit_a: float | None = None
+        try:
+            limit_a = await self._stations.read_back(evse)
+        except (StationOffline, StationSilent) as error:
+            log.info("%s does not say what it has kept: %s", evse, error)
+        finally:
+            self._unsaved.add(evse)
+            self._one(evse, lambda bay: bay.read_back(limit_a))
+
     def _answered(self, offer: Offer, outcome: Outcome) -> None:
         now_s = self.now_s
         self._unsaved.add(offer.evse)
         self._one(offer.evse, lambda bay: bay.answered(offer.id, outcome, now_s))
+
+
+def _is_of(bay: Bay, transaction: str) -> bool:
+    return bay.charge is not None and bay.charge.transaction == transaction

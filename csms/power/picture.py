@@ -10,7 +10,7 @@ from csms.power.demand import Bound
 from csms.power.installation import LINES, Evse, Line
 from csms.power.profile import Purpose
 from csms.power.room import Room
-from csms.power.steering import SiteState
+from csms.power.state import SiteState
 
 
 class BayState(StrEnum):
@@ -42,7 +42,10 @@ class CircuitShown:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BayShown:
     """`offer_a`: the live offer last sent (None: none), and whether it is `confirmed`. `counts_a`: what
-    the bay counts with. `why`: what bound the offer, or why the car waits, since `waiting_since_s`."""
+    the bay counts with. `why`: what bound the offer, or why the car waits, since `waiting_since_s`.
+    `safe_in_silence`: it has confirmed its fallback and keeps it. `kept_after_boot`, `can_pause`: what the
+    station has shown (None: nothing yet). `asleep`: the car did not wake. `derated_a`: what the station
+    gives at most for now. `clock_off_s`: our time less the station's."""
 
     evse: Evse
     state: BayState
@@ -55,6 +58,11 @@ class BayShown:
     why: Bound | None
     waiting_since_s: float | None
     safe_in_silence: bool
+    kept_after_boot: bool | None = None
+    can_pause: bool | None = None
+    asleep: bool = False
+    derated_a: float | None = None
+    clock_off_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,4 +131,9 @@ def _bay(bay: Bay, now_s: float) -> BayShown:
         why=bay.why,
         waiting_since_s=bay.turn.waiting_since_s if bay.charge is not None else None,
         safe_in_silence=promise.keeps and promise.fallback_stored is True,
+        kept_after_boot=bay.learned.kept,
+        can_pause=bay.learned.zero,
+        asleep=bay.waking.asleep,
+        derated_a=bay.derating.max_a,
+        clock_off_s=bay.clock.off_s,
     )

@@ -23,6 +23,9 @@ RENEW_AT = 1 / 3
 """Of the validity: two renewals may fail before an offer lapses."""
 
 
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
 class Purpose(StrEnum):
     """Which of the three limits an offer sets."""
 
@@ -39,7 +42,7 @@ class Offer:
     """One limit to send: A on each of the station's own lines. `id` names this sending.
 
     `valid_s` None: for good. `lines`: how many of the station's lines there are. `transaction` only
-    for LIVE. `why`: what bound the offer.
+    for LIVE. `why`: what bound the offer. `clock_off_s`: our time less the station's.
     """
 
     id: int
@@ -51,6 +54,7 @@ class Offer:
     valid_s: float | None
     transaction: str | None = None
     why: Bound | None = None
+    clock_off_s: float = 0.0
 
 
 def validity_s(purpose: Purpose, live_valid_s: float) -> float | None:
@@ -60,7 +64,7 @@ def validity_s(purpose: Purpose, live_valid_s: float) -> float | None:
 
 def offer(
     id: int, wiring: Wiring, purpose: Purpose, current_a: float, now_s: float, *,
-    live_valid_s: float, transaction: str | None = None, why: Bound | None = None,
+    live_valid_s: float, transaction: str | None = None, why: Bound | None = None, clock_off_s: float = 0.0,
 ) -> Offer:  # fmt: skip
     """The offer of `current_a` to the EVSE so wired, sent at `now_s`."""
     return Offer(
@@ -73,15 +77,17 @@ def offer(
         valid_s=validity_s(purpose, live_valid_s),
         transaction=transaction if purpose is Purpose.LIVE else None,
         why=why,
+        clock_off_s=clock_off_s,
     )
 
 
 def charging_profile(offer: Offer) -> ChargingProfile:
-    """The offer as a station keeps it: one period, absolute in time, ended by `valid_to`.
+    """The offer as a station keeps it: one period, absolute in the station's own time, ended by `valid_to`.
 
-    The id is fixed per EVSE and purpose, so that a new offer replaces the one before it.
+    The id is fixed per EVSE and purpose, so that a new offer replaces the one before it. What holds for
+    good began in 1970, so that it is in force whatever a clock says that has lost its battery.
     """
-    at = datetime.fromtimestamp(offer.sent_s, UTC)
+    at = datetime.fromtimestamp(offer.sent_s - offer.clock_off_s, UTC)
     level = STACK_LEVEL[offer.purpose]
     return ChargingProfile(
         id=offer.evse.evse_id * 10 + level + 1,
@@ -89,7 +95,7 @@ def charging_profile(offer: Offer) -> ChargingProfile:
         purpose=ProfilePurpose.TX if offer.purpose is Purpose.LIVE else ProfilePurpose.TX_DEFAULT,
         kind=ProfileKind.ABSOLUTE,
         periods=(ProfilePeriod(start_s=0, limit=offer.current_a, phases=offer.lines),),
-        start_at=at,
+        start_at=EPOCH if offer.valid_s is None else at,
         duration_s=None if offer.valid_s is None else round(offer.valid_s),
         valid_to=None if offer.valid_s is None else at + timedelta(seconds=offer.valid_s),
         transaction_id=offer.transaction,

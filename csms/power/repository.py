@@ -10,12 +10,14 @@ from csms.power.installation import Evse
 from csms.power.promises import StoredOffer
 from csms.store.dialects import upsert
 from csms.store.tables.power import offer
+from csms.store.tables.stations import station
 from csms.units import milli
 
 
 async def load(connection: AsyncConnection, site_id: str) -> dict[Evse, StoredOffer]:
-    """What was last written down of each EVSE of the site."""
-    rows = await connection.execute(select(offer).where(offer.c.site_id == site_id))
+    """What was last written down of each EVSE of the site, also while its station was at another."""
+    query = select(offer).join(station, station.c.id == offer.c.station_id)
+    rows = await connection.execute(query.where(station.c.site_id == site_id))
     return {Evse(row.station_id, row.evse): _stored(row) for row in rows}
 
 
@@ -41,6 +43,9 @@ def _values(site_id: str, evse: Evse, found: StoredOffer) -> dict[str, object]:
         "accepted": found.accepted,
         "asked_at": _instant(found.asked_s),
         "fallback_stored": found.fallback_stored,
+        "stored_ma": None if found.stored_a is None else milli(found.stored_a),
+        "takes_zero": found.takes_zero,
+        "kept": found.kept,
         "idle_may_end_at": _instant(found.idle_may_end_s),
         "idle_ends_at": _instant(found.idle_ends_s),
     }
@@ -54,6 +59,9 @@ def _stored(row: Row[tuple[object, ...]]) -> StoredOffer:
         accepted=row.accepted,
         asked_s=row.asked_at.timestamp(),
         fallback_stored=row.fallback_stored,
+        stored_a=None if row.stored_ma is None else row.stored_ma / 1000,
+        takes_zero=row.takes_zero,
+        kept=row.kept,
         idle_may_end_s=row.idle_may_end_at.timestamp() if row.idle_may_end_at else None,
         idle_ends_s=row.idle_ends_at.timestamp() if row.idle_ends_at else None,
     )

@@ -18,21 +18,30 @@ from csms.power import repository
 from csms.power.bay import Charge
 from csms.power.controller import SiteController
 from csms.power.fallback import overloads_in_silence
+from csms.power.holding_service import Holding
 from csms.power.installation import Evse, Installation, Line
-from csms.power.pauses import holds
+from csms.power.notices import Notice
 from csms.power.picture import SiteShown
 from csms.power.profile import Offer, charging_profile
 from csms.power.promises import Outcome, StoredOffer
 from csms.power.records import installation, meters
-from csms.power.steering import Notice, StopSession
+from csms.power.state import SiteState
+from csms.power.steering import StopSession
 from csms.power.timing import Timing
 from csms.sessions.news import SessionNews
 from csms.sessions.service import SessionsService
 from csms.sessions.session import OPEN, Session
 from csms.sites.model import Circuit
 from csms.sites.service import SitesService
-from csms.stations.commands import Command, CommandResult, CommandStatus, SetProfile, StopCharging
-from csms.stations.model import ChargingState
+from csms.stations.commands import (
+    Command,
+    CommandResult,
+    CommandStatus,
+    GetComposite,
+    SetProfile,
+    StopCharging,
+)
+from csms.stations.model import ChargingState, CompositeSchedule, RateUnit, Reading, ReadingContext
 from csms.stations.service import StationsService
 from csms.store.database import Database
 from csms.store.outbox import Fact, put
@@ -43,6 +52,7 @@ log = logging.getLogger(__name__)
 
 LIVE = timedelta(seconds=60)
 """Age up to which a reading tells of now."""
+READ_BACK_S = 60
 
 
 class Commands(Protocol):
@@ -84,7 +94,7 @@ class PowerService:
         self._tasks = Tasks()
         self._controllers: dict[str, tuple[SiteController, Tasks]] = {}
         self._site_of: dict[str, str] = {}
-        self._held: dict[str, frozenset[Evse]] = {}
+        self._holding = Holding(sessions, clock, self._tasks)
         self._notices: dict[str, frozenset[Notice]] = {}
         self._dirty: dict[str, bool] = {}
 
@@ -100,12 +110,17 @@ class PowerService:
         return self._notices.get(site_id, frozenset())
 
     async def faults(self, site_id: str) -> tuple[str, ...]:
-        """Why the site must not be active: in silence a circuit would be overloaded, or it makes no tree."""
+        """Why the site must not be active: in silence a circuit would be overloaded, it makes no tree, or a
+        station hangs nobody knows where and could not be counted."""
         try:
             made = await self._installation(site_id)
         except InvalidInput as error:
             return (str(error),)
-        return tuple(str(overload) for overload in overloads_in_silence(made))
+        unplaced = [s.label for s in await self._stations.stations_of(site_id) if s.circuit_id is None]
+        return (
+            *(str(overload) for overload in overloads_in_silence(made)),
+            *(f"{label} hangs on no circuit: say which one feeds it" for label in unplaced),
+        )
 
     async def circuit_reading(self, circuit: Circuit, line_a: Mapping[Line, float], at: datetime) -> None:
         """The building's meter at `circuit` shows `line_a`, in A, at `at`."""
@@ -120,25 +135,41 @@ class PowerService:
         found = self._controllers.get(self._site_of.get(news.station_id, ""))
         if found is None:
             return
-        controller, evse = found[0], Evse(news.station_id, news.evse or 1)
+        controller, evse = found[0], evse_of(found[0].state, news.station_id, news.evse)
+        if evse is None:
+            log.warning("%s does not say at which EVSE session %d is", news.station_id, news.session_id)
+            return
+        transaction = news.transaction_id
         if news.state not in OPEN:
-            controller.charge_ended(evse, news.transaction_id)
+            controller.charge_ended(evse, transaction)
             return
         if news.began:
             self._tasks.spawn(
                 self._tell_of(controller, news.session_id), f"begin of session {news.session_id}"
             )
+        held = evse in self._holding.held(controller.site_id)
         if news.charging is ChargingState.CHARGING:
-            controller.car_wants(evse, True)
-        elif news.charging is ChargingState.SUSPENDED_EV and evse not in self._held.get(
-            controller.site_id, ()
-        ):
-            controller.car_wants(evse, False)
-        if news.reading is not None and any(value is not None for value in news.reading.current_a):
-            now = self._clock.now()
-            # A live reading counts from its arrival: a station's clock may be off. History does not count.
-            if abs(now - news.reading.at) <= LIVE:
-                controller.car_measured(evse, news.reading.current_a, now.timestamp(), float(news.energy_wh))
+            controller.car_wants(evse, transaction, True)
+        elif news.charging is ChargingState.SUSPENDED_EV and not held:
+            controller.car_wants(evse, transaction, False)
+        if news.reading is not None and self._is_live(controller, news.station_id, news.reading):
+            # A live reading counts from its arrival: a station's clock may be off.
+            controller.car_measured(
+                evse,
+                transaction,
+                news.reading.current_a,
+                self._clock.now().timestamp(),
+                float(news.energy_wh),
+                station_a=news.reading.offered_a,
+                temperature_c=news.reading.temperature_c,
+            )
+
+    def _is_live(self, controller: SiteController, station_id: str, reading: Reading) -> bool:
+        """Whether a reading tells of now. History does not, unless it is only the clock that lags."""
+        off_s = 0.0
+        if reading.context is ReadingContext.PERIODIC:
+            off_s = controller.station_told_time(station_id, reading.at.timestamp())
+        return abs(self._clock.now() - reading.at - timedelta(seconds=off_s)) <= LIVE
 
     async def station_fact(self, _number: int, fact: Fact) -> None:
         """Presence and boots of stations (follower of the outbox)."""
@@ -201,6 +232,8 @@ class PowerService:
         if old is not None:
             await old[1].close()
         if made is None:
+            self._holding.let_go(site_id)
+            self._notices.pop(site_id, None)
             return
         controller = SiteController(
             site_id,
@@ -213,6 +246,8 @@ class PowerService:
             listener=self._looked,
         )
         await controller.load()
+        if old is not None:
+            controller.take_over(old[0].state)
         stations = {wiring.evse.station_id for wiring in made.wirings}
         self._site_of = {s: at for s, at in self._site_of.items() if at != site_id}
         self._site_of |= dict.fromkeys(stations, site_id)
@@ -242,7 +277,9 @@ class PowerService:
             return
         charge = await self._charge(session)
         if (await self._sessions.get(session_id)).open:
-            controller.charge_started(Evse(session.station_id, session.evse or 1), charge)
+            evse = evse_of(controller.state, session.station_id, session.evse)
+            if evse is not None:
+                controller.charge_started(evse, charge)
 
     async def _charge(self, session: Session) -> Charge:
         standings = await self._groups.standings(session.site_id) if session.site_id else {}
@@ -267,6 +304,15 @@ class PowerService:
         log.info("%s does not take %s: %s %s", offer.evse, offer.purpose, result.status, result.detail)
         return Outcome.REFUSED
 
+    async def read_back(self, evse: Evse) -> float | None:
+        """What the EVSE says that it holds now, in A; None: it does not say."""
+        command = GetComposite(evse.evse_id, READ_BACK_S)
+        result = await self._commands.ask(evse.station_id, command, routine=True)
+        said = result.data
+        if not result.accepted or not isinstance(said, CompositeSchedule) or said.unit is not RateUnit.AMPERE:
+            return None  # also a station that tells of no limit: without a car it need not know one
+        return max((period.limit for period in said.periods), default=None)
+
     async def stop_session(self, stop: StopSession) -> None:
         """End a transaction that does not take a lowering."""
         try:
@@ -285,26 +331,20 @@ class PowerService:
             await repository.save(connection, self._database.dialect, site_id, offers)
 
     def _looked(self, site_id: str, notices: frozenset[Notice], picture: SiteShown) -> None:
-        held = holds(picture)
-        changed = held ^ self._held.get(site_id, frozenset())
-        self._held[site_id] = held
-        for evse in changed:
-            self._tasks.spawn(self._hold(evse, evse in held), f"pause at {evse}")
-        fresh = notices - self._notices.get(site_id, frozenset())
+        self._holding.looked(site_id, picture)
+        before = self._notices.get(site_id, frozenset())
         self._notices[site_id] = notices
-        if fresh:
-            self._tasks.spawn(self._report(site_id, fresh), f"notices of {site_id}")
+        if notices != before:
+            self._tasks.spawn(
+                self._report(site_id, notices - before, before - notices), f"notices of {site_id}"
+            )
         self._tell(site_id)
 
-    async def _hold(self, evse: Evse, held: bool) -> None:
-        say = self._sessions.paused_by_us if held else self._sessions.resumed
-        await say(evse.station_id, evse.evse_id, self._clock.now())
-
-    async def _report(self, site_id: str, notices: frozenset[Notice]) -> None:
+    async def _report(self, site_id: str, begun: frozenset[Notice], over: frozenset[Notice]) -> None:
         now = self._clock.now()
         facts = [
             Fact(
-                topic=f"power.{notice.kind.value}",
+                topic=f"power.{notice.kind.value}" if notice in begun else f"power_over.{notice.kind.value}",
                 at=now,
                 site_id=site_id,
                 subject=str(notice.evse or notice.circuit or ""),
@@ -315,7 +355,15 @@ class PowerService:
                     "line": notice.line.value if notice.line else None,
                 },
             )
-            for notice in sorted(notices, key=str)
+            for notice in sorted(begun | over, key=str)
         ]
         async with self._database.write() as connection:
             await put(connection, *facts)
+
+
+def evse_of(state: SiteState, station_id: str, number: int | None) -> Evse | None:
+    """The EVSE of that number; of a station that has only one, also without a number. None: not known."""
+    if number is not None:
+        return Evse(station_id, number)
+    those = [evse for evse in state.bays if evse.station_id == station_id]
+    return those[0] if len(those) == 1 else None

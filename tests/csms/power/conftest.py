@@ -4,7 +4,7 @@ The stations keep their own truth: what they hold, when it lapses, what the car 
 follows a lower limit only after up to 5 s. The messages between both sides can be late, lost or refused.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -14,18 +14,27 @@ from csms.power.base_load import BuildingMeter, BuildingReading
 from csms.power.bay import Charge
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
 from csms.power.profile import Offer, Purpose
-from csms.power.promises import Outcome, stored
+from csms.power.promises import Outcome
 from csms.power.room import Room
-from csms.power.steering import Step, new_site, step
+from csms.power.state import new_site
+from csms.power.steering import Step, step
 
 REACTION_S = 4.9
 
 
 @dataclass
 class RealStation:
-    """One EVSE as it is: `lagging` are higher currents that the car has not left yet."""
+    """One EVSE as it is: `lagging` are higher currents that the car has not left yet.
+
+    `keeps` False: without its link it forgets all limits. `takes_zero` False: it refuses to hold a
+    running transaction at 0 A. `ignores_a`: what the car draws at least, whatever it is offered.
+    """
 
     fallback_a: float
+    rating_a: float = 32.0
+    keeps: bool = True
+    takes_zero: bool = True
+    ignores_a: float = 0.0
     idle: tuple[float, float] | None = None
     live: tuple[float, float] | None = None
     transaction: str | None = None
@@ -45,8 +54,17 @@ class RealStation:
             return True
         if self.transaction is None or self.transaction != offer.transaction:
             return False
+        if offer.current_a == 0 and not self.takes_zero:
+            return False
         self.live = limit
         return True
+
+    def unlink(self) -> None:
+        """The link is gone."""
+        self.linked = False
+        if not self.keeps:
+            self.live = self.idle = None
+            self.fallback_a = self.rating_a
 
     def draw(self, now_s: float) -> float:
         """A drawn by a car that takes all it may."""
@@ -62,11 +80,12 @@ class RealStation:
             self.lagging.append((self.allowed_a, now_s + REACTION_S))
         self.allowed_a = allowed
         self.lagging = [lag for lag in self.lagging if now_s < lag[1]]
-        return max([allowed, *(lag[0] for lag in self.lagging)])
+        return max([allowed, self.ignores_a, *(lag[0] for lag in self.lagging)])
 
 
 class Yard:
-    """Bays on one circuit, lines as given. Time stands still unless it is moved."""
+    """Bays on one circuit, lines as given; `odd`: what is different of some of them. Time stands still
+    unless it is moved."""
 
     def __init__(
         self,
@@ -76,17 +95,34 @@ class Yard:
         fallback_a: float = 0.0,
         meter: BuildingMeter | None = None,
         base_a: float = 0.0,
+        odd: Mapping[int, Mapping[str, Any]] | None = None,
         **wiring: Any,
     ) -> None:
+        odd = odd or {}
         main = Circuit(id="main", limit_a=dict.fromkeys(LINES, limit_a), base_a=dict.fromkeys(LINES, base_a))
         wirings = tuple(
-            Wiring(evse=Evse(f"bay-{i}", 1), circuit="main", fallback_a=fallback_a, **wiring)
+            Wiring(
+                **{
+                    "evse": Evse(f"bay-{i}", 1),
+                    "circuit": "main",
+                    "fallback_a": fallback_a,
+                    **wiring,
+                    **odd.get(i, {}),
+                }
+            )
             for i in range(bays)
         )
         self.site = Installation(system=System.TN_400, circuits=(main,), wirings=wirings)
         self.evses = [w.evse for w in wirings]
         self.state = new_site(self.site, {"main": meter} if meter else None)
-        self.real = {evse: RealStation(fallback_a) for evse in self.evses}
+        self.real = {
+            w.evse: RealStation(
+                w.fallback_a if w.keeps_profiles else w.max_current_a,
+                rating_a=w.max_current_a,
+                keeps=w.keeps_profiles,
+            )
+            for w in wirings
+        }
         self.now_s = 10_000.0
         self.queued: list[Offer] = []
         self.delivered: list[tuple[Offer, bool]] = []
@@ -128,7 +164,7 @@ class Yard:
                 self.real[evse].hold(offer, self.now_s)
         self.queued = [offer for offer in self.queued if offer.evse != evse]
         self.delivered = [(offer, took) for offer, took in self.delivered if offer.evse != evse]
-        self.real[evse].linked = False
+        self.real[evse].unlink()
         self.change(i, lambda bay: bay.lost(self.now_s))
 
     def plug(self, *which: int, **facts: Any) -> "Yard":
@@ -223,11 +259,11 @@ class Yard:
 
     def restart(self) -> None:
         """Our process dies and comes back with what it had written down."""
-        found = {evse: stored(bay.promise, self.now_s) for evse, bay in self.state.bays.items()}
+        found = {evse: bay.to_store(self.now_s) for evse, bay in self.state.bays.items()}
         open_charges = {evse: bay.charge for evse, bay in self.state.bays.items() if bay.charge}
         self.state = new_site(self.site, self.state.meters, found)
         for real in self.real.values():
-            real.linked = False
+            real.unlink()
         for evse, charge in open_charges.items():
             self.state = self.state.with_bay(self.state.bays[evse].started(charge, self.now_s))
         self.queued, self.delivered = [], []

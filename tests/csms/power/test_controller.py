@@ -14,10 +14,11 @@ from csms.power.bay import Charge
 from csms.power.controller import SiteController
 from csms.power.demand import Demand
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
+from csms.power.notices import Notice
 from csms.power.picture import BayState, SiteShown
 from csms.power.profile import Offer, Purpose
 from csms.power.promises import Outcome, StoredOffer
-from csms.power.steering import Notice, StopSession
+from csms.power.steering import StopSession
 
 A, B = Evse("bay-a", 1), Evse("bay-b", 1)
 
@@ -30,6 +31,7 @@ class FakeStations:
         self.sent: list[Offer] = []
         self.fate: dict[Evse, Outcome | Exception] = {}
         self.stopped: list[StopSession] = []
+        self.kept_a: float | None = 0.0
         self.gate = asyncio.Event()
         self.gate.set()
 
@@ -41,6 +43,10 @@ class FakeStations:
         if isinstance(fate, Exception):
             raise fate
         return fate
+
+    async def read_back(self, evse: Evse) -> float | None:
+        self.log.append(f"read back {evse.station_id}")
+        return self.kept_a
 
     async def stop_session(self, stop: StopSession) -> None:
         self.stopped.append(stop)
@@ -263,8 +269,8 @@ async def test_events_reach_their_bay_and_no_other() -> None:
     controller = world.controller
     controller.station_connected("bay-a")
     world.charge(A)
-    controller.car_measured(A, (7.0, 0.0, 0.0), controller.now_s + 100, 1200.0)
-    controller.car_wants(A, False)
+    controller.car_measured(A, "t-bay-a", (7.0, 0.0, 0.0), controller.now_s + 100, 1200.0)
+    controller.car_wants(A, "t-bay-a", False)
     bay, other = controller.state.bays[A], controller.state.bays[B]
     assert bay.charge is not None
     assert (bay.charge.energy_wh, bay.charge.wants, bay.measured_a) == (1200.0, False, (7.0, 0.0, 0.0))

@@ -5,7 +5,7 @@ from csms.power.base_load import BuildingMeter
 from csms.power.demand import Bound, BoundKind
 from csms.power.installation import LINES, Line
 from csms.power.picture import BayState, show
-from csms.power.promises import Outcome
+from csms.power.promises import WARY_S, Outcome
 
 Make = Callable[..., Any]
 
@@ -68,6 +68,8 @@ def test_trouble_has_a_word(yard: Make) -> None:
     found = show(site.state, site.now_s).bays[0]
     assert (found.state, found.measured_a, found.counts_a) == (BayState.IGNORING, 40.0, 40.0)
     site.measure(0, 30.0)
+    site.now_s += WARY_S
+    site.settle(1)
     site.plug(1).look()
     site.deliver(site.queued[0])
     site.reply(site.delivered[0][0], Outcome.UNANSWERED)

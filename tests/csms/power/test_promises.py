@@ -5,7 +5,7 @@ import pytest
 
 from csms.power.installation import Evse, Wiring
 from csms.power.profile import IDLE_VALID_S, LIVE_VALID_S, Offer, Purpose, offer
-from csms.power.promises import REACTION_S, SKEW_S, Outcome, Promise, restored, stored
+from csms.power.promises import REACTION_S, SKEW_S, WARY_S, Outcome, Promise, restored, stored
 from csms.power.timing import USUAL
 
 WIRING = Wiring(evse=Evse("bay", 1), circuit="main")
@@ -134,7 +134,10 @@ def test_the_end_of_a_charge_frees_its_offer_at_once() -> None:
 def test_a_car_that_draws_more_counts_with_what_it_draws() -> None:
     at = NOW + 30
     assert LIVE.measure(22.0, at).counted(at) == 22.0
-    assert LIVE.measure(22.0, at).measure(16.0, at + 1).counted(at + 1) == 16.0
+    given_in = LIVE.measure(22.0, at).measure(16.0, at + 1)
+    assert given_in.overdraw_a == 0.0
+    assert given_in.counted(at + WARY_S - 1) == 22.0  # it may do so again
+    assert given_in.counted(at + WARY_S) == 0.0
     # Within 1 A or a tenth (tolerances of pilot and meter), and while it may still be following: obeying.
     assert LIVE.measure(17.5, at).counted(at) == 16.0
     assert LIVE.measure(22.0, NOW + 5).counted(NOW + 5) == 16.0

@@ -8,10 +8,12 @@ from csms.power import repository
 from csms.power.installation import Evse
 from csms.power.promises import StoredOffer
 from csms.store.database import Database
+from csms.store.tables.sites import site
 from csms.store.tables.stations import station
 from tests.conftest import NOON
 
 NOW_S = NOON.timestamp()
+SITE = {"time_zone": "UTC", "currency": "EUR", "system": "TN-400", "active": True, "created_at": NOON}
 OFFER = StoredOffer(
     promised_a=16.0,
     lapses_s=NOW_S + 130,
@@ -21,12 +23,26 @@ OFFER = StoredOffer(
     fallback_stored=None,
     idle_may_end_s=NOW_S + 3590,
     idle_ends_s=NOW_S + 3610,
+    stored_a=6.0,
+    takes_zero=True,
+    kept=False,
 )
 
 
 async def add_stations(database: Database, *names: str) -> None:
+    """Stations whose name begins with B are at the yard, the others elsewhere."""
     async with database.write() as connection:
-        rows = [{"id": name, "registration": "accepted", "created_at": NOON} for name in names]
+        sites = [{"id": id, "name": id, **SITE} for id in ("yard", "other")]
+        await connection.execute(insert(site), sites)
+        rows = [
+            {
+                "id": name,
+                "registration": "accepted",
+                "created_at": NOON,
+                "site_id": "yard" if name.startswith("B") else "other",
+            }
+            for name in names
+        ]
         await connection.execute(insert(station), rows)
 
 

@@ -1,4 +1,5 @@
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from csms.power.demand import BoundKind
@@ -87,3 +88,16 @@ def test_bays_that_cannot_be_commanded_are_reserved_for(yard: Make) -> None:
     found = find_targets(list(site.state.bays.values())[1:], site.state.network, {}, site.now_s, USUAL)
     assert found.allocation.offers_a == {}
     assert found.allocation.line_a["main"]["L1"] == 6.0  # type: ignore[index]
+
+
+def test_a_full_car_keeps_its_minimum_only_out_of_what_others_leave(yard: Make) -> None:
+    site = ready(yard, bays=3, limit_a=32.0)
+    site.plug(0, 1, 2)
+    site.change(1, lambda bay: bay.wants(False))
+    site.change(2, lambda bay: bay.wants(False))
+    bays = list(site.state.bays.values())
+    found = find_targets(bays, site.state.network, {}, site.now_s, USUAL)
+    assert [bay.target_a for bay in found.bays] == [32.0, 0.0, 0.0]
+    site.change(0, lambda bay: replace(bay, charge=replace(bay.charge, max_a=20.0)))
+    found = find_targets(list(site.state.bays.values()), site.state.network, {}, site.now_s, USUAL)
+    assert [bay.target_a for bay in found.bays] == [20.0, 6.0, 6.0]
