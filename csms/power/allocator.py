@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 
 from csms.power.admission import admit, service_order
 from csms.power.cars import Cars
-from csms.power.certificate import check_fairness, check_limits
+from csms.power.certificate import check_fairness, check_limits, used
 from csms.power.currents import MissingLine, Network, Path, watts_per_ampere
 from csms.power.demand import Bound, BoundKind, Connection, Demand, Load, usual_connection
 from csms.power.filling import AT_MAXIMUM, fill_ranked
@@ -101,10 +101,14 @@ class _Run:
         weights: list[float] = []
         steps: list[float] = []
         find = self.network.path
+        ranges: dict[tuple[float, float, float], tuple[float, float]] = {}
         for i in service_order(demands):
             demand = demands[i]
             step = demand.step_a
-            least, most = up(demand.min_a, step), down(demand.max_a, step)
+            asked = (demand.min_a, demand.max_a, step)
+            if asked not in ranges:
+                ranges[asked] = up(demand.min_a, step), down(demand.max_a, step)
+            least, most = ranges[asked]
             if most < least:
                 planned = demand.maximum_is is BoundKind.PLAN
                 self.bounds[demand.id] = Bound(BoundKind.PLAN if planned else BoundKind.MAXIMUM_TOO_LOW)
@@ -195,7 +199,7 @@ class _Run:
             chosen = cars.of(running)
         elif any(chosen.steps):
             amperes = [down(current, step) for current, step in zip(amperes, chosen.steps, strict=True)]
-            carried = check_limits(heads, taken, chosen.paths, amperes)
+            carried = used(len(heads), taken, chosen.paths, amperes)
             hand_out(
                 heads,
                 carried,
@@ -206,17 +210,22 @@ class _Run:
                 chosen.steps,
                 chosen.ranks,
             )
+        by_row: dict[int, Bound] = {}
         for i, current, row in zip(running, amperes, stopped_by, strict=True):
-            self.offers[self.able[i].id] = current
-            self.bounds[self.able[i].id] = self._bound(self.able[i], row)
+            demand = self.able[i]
+            self.offers[demand.id] = current
+            if row == AT_MAXIMUM:
+                self.bounds[demand.id] = Bound(demand.maximum_is)
+                continue
+            if row not in by_row:
+                by_row[row] = self._bound(row)
+            self.bounds[demand.id] = by_row[row]
         self._explain_the_others(refused, even)
         carried = check_limits(heads, taken, chosen.paths, amperes)
         check_evenness(even, carried)
         return carried
 
-    def _bound(self, demand: Demand, row: int) -> Bound:
-        if row == AT_MAXIMUM:
-            return Bound(demand.maximum_is)
+    def _bound(self, row: int) -> Bound:
         if row <= UNBALANCED:
             return Bound(BoundKind.UNBALANCE, *self.network.row_name(UNBALANCED - row))
         circuit, line = self.network.row_name(row)

@@ -35,7 +35,8 @@ def check_limits(
 ) -> list[complex]:
     """Refuse (OurFault) when a row with a car on it is over its limit; returns what the rows carry."""
     usage = used(len(heads), reserved, paths, amperes)
-    for row in {row for path in paths for row, _ in path}:
+    # Cars on one circuit and line share one path object: look at each once.
+    for row in {row for path in {id(path): path for path in paths}.values() for row, _ in path}:
         if abs(usage[row]) > heads[row] + SLACK * (1.0 + abs(heads[row])):
             raise OurFault(f"allocation breaks row {row}: {abs(usage[row]):.6f} > {heads[row]:.6f}")
     return usage

@@ -41,6 +41,7 @@ def hand_out(
     """
     queue = [(ranks[i] if ranks else 0, amperes[i] / weights[i], i) for i in range(len(paths)) if steps[i]]
     heapify(queue)
+    most = [head + TOLERANCE * (1.0 + abs(head)) for head in heads]
     while queue:
         rank, _, i = heappop(queue)
         step = steps[i]
@@ -48,7 +49,7 @@ def hand_out(
         if higher > maximums[i] + TOLERANCE:
             continue
         for row, value in paths[i]:
-            if abs(usage[row] + step * value) > heads[row] + TOLERANCE * (1.0 + abs(heads[row])):
+            if abs(usage[row] + step * value) > most[row]:
                 break
         else:
             for row, value in paths[i]:

@@ -53,3 +53,14 @@ def test_the_row_that_lacks_most_is_named_also_when_it_is_a_cap() -> None:
     # Three lines at 6 A need 4140 W.
     _, refused = admit(net.heads(), net.usage(), [0], [path(net, *LINES)], [6.0])
     assert net.row_name(refused[0]) == ("main", None)
+
+
+def test_a_car_without_a_minimum_does_not_slip_onto_a_row_that_is_over() -> None:
+    """The quick way for "all fit" must see the same as the look at each car."""
+    paths: list[Path] = [((0, 1.0),), ((1, 1.0),)]
+    usage: list[complex] = [11.0, 0.0]
+    assert admit([10.0, 10.0], usage, [0, 1], paths, [0.0, 6.0]) == ([1], {0: 0})
+    assert usage == [11.0, 6.0]
+    usage = [4.0, 4.0]
+    assert admit([10.0, 10.0], usage, [1, 0], paths, [6.0, 6.0]) == ([1, 0], {})
+    assert usage == [10.0, 10.0]
