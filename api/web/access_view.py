@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from api.web.order import natural
 from api.web.site_view import kilowatt_hours
@@ -12,7 +13,7 @@ from csms.access.members.member import Member
 from csms.access.rights.right import Right
 from csms.access.tokens.token import Token
 from csms.money import Currency, Money
-from csms.sessions.session import Session
+from csms.sessions.session import Session, State
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,16 +62,20 @@ class Choice:
     text: str
 
 
-def card_row(token: Token, now: datetime) -> CardRow:
-    """What the page says of a card at `now`."""
+def _day(at: datetime, zone: str) -> str:
+    return at.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+
+
+def card_row(token: Token, now: datetime, zone: str) -> CardRow:
+    """What the page says of a card at `now`, in the site's time `zone`."""
     if token.blocked:
         state, says = "bad", "blocked"
     elif token.valid_from is not None and now < token.valid_from:
-        state, says = "wait", f"valid from {token.valid_from:%Y-%m-%d %H:%M}"
+        state, says = "wait", f"valid from {_day(token.valid_from, zone)}"
     elif token.valid_to is not None and now >= token.valid_to:
-        state, says = "wait", f"expired {token.valid_to:%Y-%m-%d %H:%M}"
+        state, says = "wait", f"expired {_day(token.valid_to, zone)}"
     else:
-        state, says = "good", "may charge"
+        state, says = "good", "valid"
     return CardRow(token.id, token.text, token.label, token.blocked, state, says)
 
 
@@ -79,6 +84,7 @@ def member_rows(
     tokens: Iterable[Token],
     inside: Iterable[tuple[Group, Sequence[str]]],
     now: datetime,
+    zone: str,
 ) -> tuple[MemberRow, ...]:
     """Members by name, each with its cards and groups; those out of use at the end.
 
@@ -90,7 +96,7 @@ def member_rows(
             groups.setdefault(member_id, []).append(group.name)
     cards: dict[str, list[CardRow]] = {}
     for token in tokens:
-        cards.setdefault(token.member_id, []).append(card_row(token, now))
+        cards.setdefault(token.member_id, []).append(card_row(token, now, zone))
     rows = [
         MemberRow(
             member.id,
@@ -126,27 +132,33 @@ def right_rows(rights: Iterable[Right], names: Mapping[str, str]) -> tuple[Right
     )
 
 
-def held_cards(cards: Iterable[UnknownCard], names: Mapping[str, str]) -> tuple[dict[str, object], ...]:
-    """Unknown cards, newest first, with the place where each was held last."""
+@dataclass(frozen=True, slots=True)
+class HeldCard:
+    """A card that is nobody's, and where it was held last."""
+
+    text: str
+    where: str
+    at: datetime
+    times: int
+
+
+def held_cards(cards: Iterable[UnknownCard], names: Mapping[str, str]) -> tuple[HeldCard, ...]:
+    """Unknown cards, the one held last first."""
     return tuple(
-        {
-            "text": card.text,
-            "where": names.get(card.station_id, card.station_id),
-            "at": card.last_seen_at,
-            "times": card.times,
-        }
+        HeldCard(card.text, names.get(card.station_id, card.station_id), card.last_seen_at, card.times)
         for card in sorted(cards, key=lambda card: card.last_seen_at, reverse=True)
     )
 
 
 @dataclass(frozen=True, slots=True)
 class SessionRow:
-    """A session of lately; `ended` None while it runs."""
+    """A session of lately. `ended` None while it runs: then `says` tells how it stands. `cost` "" until
+    it has a price."""
 
     began: datetime
     ended: datetime | None
-    member: str
-    card: str
+    says: str
+    who: str
     bay: str
     energy: str
     cost: str
@@ -154,18 +166,25 @@ class SessionRow:
 
 def session_row(session: Session, names: Mapping[str, str]) -> SessionRow:
     """A session in words; `names` gives the name of every member and station."""
-    cost = "–"
+    cost = ""
     if session.cost_incl_minor is not None and session.currency:
-        cost = Money(session.cost_incl_minor, Currency(session.currency)).text()
+        cost = str(Money(session.cost_incl_minor, Currency(session.currency)))
+    if session.member_id:
+        who = names.get(session.member_id, session.member_id)
+    else:
+        who = f"unknown card {session.token_text}" if session.token_text else "no card"
     return SessionRow(
         session.started_at,
         session.ended_at,
-        names.get(session.member_id or "", "nobody's card"),
-        session.token_text,
+        STANDS.get(session.state, "plugged in"),
+        who,
         names.get(session.station_id, session.station_id),
         kilowatt_hours(session.energy_wh),
         cost,
     )
+
+
+STANDS: Mapping[State, str] = {State.CHARGING: "charging", State.CLOSED: "end not told", State.ENDED: "ended"}
 
 
 def _text(row: MemberRow) -> str:

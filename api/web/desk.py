@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated, Any
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 from zoneinfo import ZoneInfo
 
 from fastapi import Cookie, Depends, Form, Request
@@ -53,7 +53,8 @@ async def signed_in(request: Request, secret: Annotated[str | None, Cookie(alias
     """The sign-in of the request. Raises SignInFirst."""
     found = await central_of(request).people.check(secret) if secret else None
     if found is None:
-        raise SignInFirst(request.url.path)
+        raise SignInFirst(request.url.path if request.method == "GET" else "/")
+    request.state.sign_in = found
     return found
 
 
@@ -76,16 +77,26 @@ async def may_change(sign_in: Annotated[SignIn, Depends(own_form)]) -> SignIn:
 @pass_context
 def _moment(context: Context, at: datetime) -> str:
     """Date and time of day at the site."""
-    return at.astimezone(ZoneInfo(context["zone"])).strftime("%Y-%m-%d %H:%M")
+    return _at_site(context, at).strftime("%Y-%m-%d %H:%M:%S")
+
+
+@pass_context
+def _minute(context: Context, at: datetime) -> str:
+    """Day and time at the site, for what is not long ago."""
+    return _at_site(context, at).strftime("%d %b %H:%M")
 
 
 @pass_context
 def _hour(context: Context, at: datetime) -> str:
     """Time of day at the site."""
-    return at.astimezone(ZoneInfo(context["zone"])).strftime("%H:%M:%S")
+    return _at_site(context, at).strftime("%H:%M:%S")
 
 
-_templates.filters.update(moment=_moment, hour=_hour)
+def _at_site(context: Context, at: datetime) -> datetime:
+    return at.astimezone(ZoneInfo(context["zone"]))
+
+
+_templates.filters.update(moment=_moment, minute=_minute, hour=_hour)
 
 
 def render(template: str, **values: Any) -> str:
@@ -98,40 +109,42 @@ def page(
     template: str,
     values: Mapping[str, Any],
     *,
-    sign_in: SignIn | None = None,
     current: str = "",
     pages: tuple[tuple[str, str], ...] = (),
     status: int = 200,
     problem: str = "",
 ) -> Response:
-    """A whole page. `notice` of the address is shown on top, as plain text."""
+    """A whole page, with what the last form has said on top."""
+    sign_in: SignIn | None = getattr(request.state, "sign_in", None)
     html = render(
         template,
         person=sign_in.principal if sign_in else None,
         form_token=sign_in.form_token if sign_in else "",
         pages=pages,
         current=current,
-        notice=request.query_params.get("notice", "")[:300],
-        problem=problem or request.query_params.get("problem", "")[:300],
+        notice=unquote(request.cookies.get(NOTICE, "")),
+        problem=problem or unquote(request.cookies.get(PROBLEM, "")),
         **values,
     )
-    return HTMLResponse(html, status_code=status, headers=dict(HEADERS))
+    response = HTMLResponse(html, status_code=status)
+    for name in (NOTICE, PROBLEM):
+        if name in request.cookies:
+            response.delete_cookie(name)
+    return response
 
 
 def back_to(address: str, *, notice: str = "", problem: str = "") -> Response:
-    """Done: see `address`, with a sentence on top."""
-    key, text = ("problem", problem) if problem else ("notice", notice)
-    joint = "&" if "?" in address else "?"
-    return RedirectResponse(f"{address}{joint}{key}={quote(text)}" if text else address, status_code=303)
+    """Done: see `address`, with a sentence on top.
+
+    The sentence travels in a cookie and not in the address, where anybody could write it.
+    """
+    response = RedirectResponse(address, status_code=303)
+    for name, text in ((NOTICE, notice), (PROBLEM, problem)):
+        if text:
+            kept = quote(text[:LONGEST_SENTENCE])
+            response.set_cookie(name, kept, max_age=60, httponly=True, samesite="lax")
+    return response
 
 
-HEADERS: Mapping[str, str] = {
-    "Content-Security-Policy": (
-        "default-src 'none'; style-src 'self' 'unsafe-inline'; script-src 'self'; connect-src 'self'; "
-        "img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
-    ),
-    "Referrer-Policy": "same-origin",
-    "X-Content-Type-Options": "nosniff",
-    "Cache-Control": "no-store",
-}
-"""Only our own script and style, in nobody else's frame. Inline style carries the gauges' widths."""
+NOTICE, PROBLEM = "phaseyard_notice", "phaseyard_problem"
+LONGEST_SENTENCE = 300

@@ -1,15 +1,17 @@
 """Signing in and out."""
 
 from typing import Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Cookie, Depends, Form, Request
 from fastapi.responses import Response
 
 from api.auth import COOKIE
 from api.web.desk import SignInFirst, back_to, central_of, own_form, page
+from api.web.page_route import PageRoute
 from csms.access.people.service import Refusal, SignIn
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter(include_in_schema=False, route_class=PageRoute)
 
 WORDS = {
     Refusal.WRONG: "That name and password do not go together.",
@@ -18,8 +20,12 @@ WORDS = {
 
 
 def own_address(address: str) -> str:
-    """`address` if it is one of our own pages, else the first page (no sending people elsewhere)."""
-    return address if address.startswith("/") and not address.startswith(("//", "/\\")) else "/"
+    """`address` if it is one of our own pages, else the first page (no sending people elsewhere).
+
+    Browsers read a backslash as a slash and leave out control characters (WHATWG URL, 4.4).
+    """
+    plain = address.isprintable() and "\\" not in address
+    return address if plain and address.startswith("/") and not address.startswith("//") else "/"
 
 
 @router.get("/sign-in")
@@ -60,4 +66,4 @@ async def sign_out(
 async def send_to_the_door(request: Request, error: Exception) -> Response:
     """Handler of SignInFirst."""
     assert isinstance(error, SignInFirst)
-    return back_to(f"/sign-in?next={error.address}")
+    return back_to(f"/sign-in?next={quote(error.address, safe='/')}")

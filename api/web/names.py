@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 from csms.app import Central
-
 from csms.sites.model import Site
 from csms.store.paging import every
 

@@ -5,25 +5,28 @@ from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
 from api.web import access, door, site
-from api.web.desk import FOLDER, ForeignForm, OnlyLooks, SignInFirst, page
+from api.web.desk import FOLDER, ForeignForm, OnlyLooks, SignInFirst
 from api.web.door import send_to_the_door
+from api.web.page_route import refused
+from api.web.panels import Panels
 
 PAGES = (door.router, site.router, access.router)
 
 
 async def refuse_foreign(request: Request, _error: Exception) -> Response:
     """Handler of ForeignForm."""
-    problem = "This form is not of your present sign-in. Load the page anew and send it again."
-    return page(request, "refused.html", {}, status=403, problem=problem)
+    text = "This form is not of your present sign-in. Load the page anew and send it again."
+    return refused(request, 403, "Not done", text)
 
 
 async def refuse_onlooker(request: Request, _error: Exception) -> Response:
     """Handler of OnlyLooks."""
-    return page(request, "refused.html", {}, status=403, problem="You may look, but not change anything.")
+    return refused(request, 403, "Not done", "You may look, but not change anything.")
 
 
 def add_pages(app: FastAPI) -> None:
-    """Pages, their forms and their files."""
+    """Pages, their forms and their files. `app.state.central` is there."""
+    app.state.panels = Panels(app.state.central)
     app.add_exception_handler(SignInFirst, send_to_the_door)
     app.add_exception_handler(ForeignForm, refuse_foreign)
     app.add_exception_handler(OnlyLooks, refuse_onlooker)

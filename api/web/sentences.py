@@ -32,8 +32,14 @@ def _cost(body: Body) -> str:
     return f"{body.get('cost_incl') or body.get('cost_excl')} {body.get('currency')}"
 
 
+def _though(body: Body) -> str:
+    """A charger that was out of reach may have begun by itself what would have been refused."""
+    verdict = body.get("verdict") or "accepted"
+    return "" if verdict == "accepted" else f", though the card is {str(verdict).replace('_', ' ')}"
+
+
 SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
-    "session.started": ("good", lambda b: f"{_who(b)} began to charge at {_bay(b)}."),
+    "session.started": ("", lambda b: f"{_who(b)} plugged in at {_bay(b)}{_though(b)}."),
     "session.ended": (
         "",
         lambda b: f"{_who(b)} ended at {_bay(b)} with {kilowatt_hours(int(b.get('energy_wh') or 0))}.",
@@ -41,13 +47,13 @@ SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
     "session.priced": ("", lambda b: f"The session of {_who(b)} at {_bay(b)} costs {_cost(b)}."),
     "session.unpriced": ("wait", lambda b: f"The session at {_bay(b)} has no price: {b.get('reason')}."),
     "session.marked": ("wait", lambda b: f"The session at {_bay(b)} is marked: {b.get('mark')}."),
-    "token.refused": ("bad", lambda b: f"Refused at {_bay(b)}: {b.get('sentence')}"),
+    "token.refused": ("bad", lambda b: f"Refused at {_bay(b)}: {b.get('sentence')}."),
     "token.unknown": ("bad", lambda b: f"Unknown card {b.get('token')} held to {_bay(b)}: refused."),
     "token.changed": ("", lambda b: f"Card {b.get('token')} of {b.get('member')}: {b.get('change')}."),
     "member.changed": ("", lambda b: f"Member {b.get('member')}: {b.get('change')}."),
     "group.changed": ("", lambda b: f"Group {b.get('group')}: {b.get('change')}."),
     "right.changed": ("", lambda b: f"A right: {b.get('change')}."),
-    "station.connected": ("good", lambda b: f"{_bay(b)} is connected."),
+    "station.connected": ("", lambda b: f"{_bay(b)} is connected."),
     "station.lost": ("bad", lambda b: f"{_bay(b)} has lost its connection."),
     "station.booted": ("", lambda b: f"{_bay(b)} has started."),
     "station.status": ("", lambda b: f"{_bay(b)}: {str(b.get('status')).replace('_', ' ')}."),
@@ -75,6 +81,8 @@ def sentence(topic: str, body: Body, at: datetime, names: Mapping[str, str]) -> 
         return None
     tone, says = SENTENCES[topic]
     known = {key: names.get(str(body[key]), body[key]) for key in NAMED if key in body}
+    if "sentence" in body and "station" in body:
+        known["sentence"] = str(body["sentence"]).replace(str(body["station"]), str(known["station"]))
     return Event(at, says({**body, **known}), tone)
 
 

@@ -1,43 +1,42 @@
 """The page Site, live: the supply tree, the bays, the latest events."""
 
 import asyncio
-import contextlib
 from collections.abc import AsyncIterator
-from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Request
 from fastapi.responses import Response
 from fastapi.sse import EventSourceResponse, ServerSentEvent
 
-from api.web import site_view
-from api.web.desk import back_to, central_of, page, render, signed_in
-from api.web.names import names_of, pages_of
-from api.web.sentences import refusals, sentence
+from api.web.desk import back_to, central_of, page, signed_in
+from api.web.names import pages_of
+from api.web.page_route import PageRoute
+from api.web.panels import AT_MOST_EVERY_S, Panels
 from csms.access.people.service import SignIn
-from csms.app import Central
 from csms.sites.model import Site
 from csms.store.paging import every
 
-router = APIRouter(include_in_schema=False)
+router = APIRouter(include_in_schema=False, route_class=PageRoute)
 
 SignedIn = Annotated[SignIn, Depends(signed_in)]
 
-EVENTS = 14
-LOOK_BACK = 120
-"""Facts read for the events shown: many facts are not for people."""
-AT_MOST_EVERY_S = 1.0
-AT_LEAST_EVERY_S = 5.0
+AT_LEAST_EVERY_S = 4.0
+LOOKS_PER_CHECK = 20
+"""A stream outlives the page's request, so now and then it asks whether the sign-in still holds."""
 
 
-@dataclass(frozen=True, slots=True)
-class Totals:
-    """Counts for the line under the title."""
+async def site_of(request: Request, site_id: str, _sign_in: SignedIn) -> Site:
+    """The site of the address, for those who are signed in. Raises NotFound."""
+    return await central_of(request).sites.get_site(site_id)
 
-    charging: int
-    waiting: int
-    connected: int
-    stations: int
+
+async def panels_of(request: Request) -> Panels:
+    found: Panels = request.app.state.panels
+    return found
+
+
+ThisSite = Annotated[Site, Depends(site_of)]
+Live = Annotated[Panels, Depends(panels_of)]
 
 
 @router.get("/")
@@ -48,67 +47,34 @@ async def first(request: Request, _sign_in: SignedIn) -> Response:
 
 
 @router.get("/sites")
-async def sites(request: Request, sign_in: SignedIn) -> Response:
+async def sites(request: Request, _sign_in: SignedIn) -> Response:
     found = await every(central_of(request).sites.list_sites)
-    return page(request, "sites.html", {"sites": found}, sign_in=sign_in, current="Site")
+    return page(request, "sites.html", {"sites": found}, current="Site")
 
 
 @router.get("/sites/{site_id}")
-async def show(request: Request, site_id: str, sign_in: SignedIn) -> Response:
-    central = central_of(request)
-    site = await central.sites.get_site(site_id)
-    values = {"site": site, "parts": await parts_of(central, site)}
-    return page(request, "site.html", values, sign_in=sign_in, current="Site", pages=pages_of(site_id))
+async def show(request: Request, site: ThisSite, panels: Live) -> Response:
+    values = {"site": site, "parts": await panels.fresh(site)}
+    return page(request, "site.html", values, current="Site", pages=pages_of(site.id))
 
 
 @router.get("/sites/{site_id}/live", response_class=EventSourceResponse)
-async def live(request: Request, site_id: str, _sign_in: SignedIn) -> AsyncIterator[ServerSentEvent]:
+async def live(
+    request: Request, site: ThisSite, sign_in: SignedIn, panels: Live
+) -> AsyncIterator[ServerSentEvent]:
     """The parts of the page whenever they have changed, at most once a second."""
     central = central_of(request)
-    site = await central.sites.get_site(site_id)
     sent: dict[str, str] = {}
-    with central.bus.follow(f"site:{site_id}") as news:
-        while True:
-            for name, html in (await parts_of(central, site)).items():
+    looks = 0
+    with central.bus.follow(f"site:{site.id}") as news:
+        going_on = True
+        while going_on:
+            looks += 1
+            if looks % LOOKS_PER_CHECK == 0 and await central.people.check(sign_in.secret) is None:
+                return
+            for name, html in (await panels.of(site)).items():
                 if sent.get(name) != html:
                     sent[name] = html
                     yield ServerSentEvent(event=name, raw_data=html)
             await asyncio.sleep(AT_MOST_EVERY_S)
-            with contextlib.suppress(TimeoutError):
-                try:
-                    await asyncio.wait_for(anext(news), AT_LEAST_EVERY_S)
-                except StopAsyncIteration:
-                    return
-
-
-async def parts_of(central: Central, site: Site) -> dict[str, str]:
-    """The page's live parts as HTML, by name."""
-    names = await names_of(central, site)
-    circuits = await central.sites.circuits_of(site.id)
-    stations = await central.stations.stations_of(site.id)
-    running = await central.sessions.open_sessions(site.id)
-    shown = central.power.picture(site.id)
-    past = (await central.history.latest(site_id=site.id, limit=LOOK_BACK)).items
-    refused = refusals((fact.topic, fact.subject, fact.body) for fact in past)
-    evses = await central.stations.evses_of(site.id)
-    bays = site_view.bay_rows(stations, evses, shown, running, names.all, refused)
-    told = [event for f in past if (event := sentence(f.topic, f.body, f.at, names.all))]
-    totals = Totals(
-        charging=sum(bay.state == "charging" for bay in bays),
-        waiting=sum(bay.state == "waiting" for bay in bays),
-        connected=sum(station.connected for station in stations),
-        stations=len(stations),
-    )
-    head = {
-        "totals": totals,
-        "clock": central.clock.now(),
-        "speed": central.speed_text,
-        "picture_full": shown.picture_full if shown else True,
-    }
-    zone = site.time_zone
-    return {
-        "totals": render("parts/totals.html", zone=zone, **head),
-        "supply": render("parts/supply.html", zone=zone, circuits=site_view.tree(circuits, shown)),
-        "bays": render("parts/bays.html", zone=zone, bays=bays),
-        "events": render("parts/events.html", zone=zone, events=told[:EVENTS]),
-    }
+            going_on = await news.changes(AT_LEAST_EVERY_S)

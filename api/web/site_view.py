@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from api.web.order import natural
 from csms.power.demand import Bound, BoundKind
-from csms.power.installation import LINES
+from csms.power.installation import LINES, Line
 from csms.power.picture import BayShown, BayState, CircuitShown, SiteShown
 from csms.sessions.session import Session
 from csms.sites.model import Circuit
@@ -41,16 +41,41 @@ class CircuitNode:
 
 @dataclass(frozen=True, slots=True)
 class BayRow:
-    """An EVSE as a bay of the garage. `tone` is one of good, wait, bad, idle."""
+    """An EVSE as a bay of the garage. `tone` is one of good, wait, bad, idle.
+
+    `lines`: those of the supply that the car uses. Empty texts where there is nothing to say.
+    """
 
     name: str
     tone: str
     state: str
     who: str
+    lines: str
     offer: str
     drawn: str
     energy: str
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """Counts for the line under the title."""
+
+    charging: int
+    waiting: int
+    connected: int
+    stations: int
+
+
+def totals(stations: Sequence[Station], bays: Iterable[BayRow]) -> Totals:
+    """How many bays charge and wait, and how many chargers are connected."""
+    states = [bay.state for bay in bays]
+    return Totals(
+        charging=states.count(STATES[BayState.CHARGING][1]),
+        waiting=states.count(STATES[BayState.WAITING][1]),
+        connected=sum(station.connected for station in stations),
+        stations=len(stations),
+    )
 
 
 def tree(circuits: Sequence[Circuit], shown: SiteShown | None) -> tuple[CircuitNode, ...]:
@@ -91,7 +116,7 @@ def _gauges(circuit: Circuit, live: CircuitShown | None) -> tuple[LineGauge, ...
 def _meter(live: CircuitShown | None) -> str:
     if live is None or live.meter_fresh is None:
         return ""
-    return "building meter live" if live.meter_fresh else "building meter silent: the worst case is assumed"
+    return "building meter live" if live.meter_fresh else "building meter silent, worst case assumed"
 
 
 STATES: Mapping[BayState, tuple[str, str]] = {
@@ -139,7 +164,9 @@ def bay_rows(
             key = (station.id, evse.number)
             label = station.label if len(parts) == 1 else f"{station.label} / {evse.number}"
             row = _row(label, station, evse, live.get(key), sessions.get(key), names)
-            rows.append(_refused(row, refusals[key]) if key in refusals and key not in sessions else row)
+            if key in refusals and key not in sessions:
+                row = _refused(row, refusals[key].replace(station.id, station.label))
+            rows.append(row)
     return tuple(rows)
 
 
@@ -160,17 +187,23 @@ def _row(
     if evse.error:
         state = f"{state} ({evse.error})"
     drawn_a = bay.measured_a if bay is not None else None
-    offered = bay is not None and bay.offer_a is not None and session is not None
+    offer_a = bay.offer_a if bay is not None and session is not None else None
     return BayRow(
         name=label,
         tone=tone,
         state=state,
         who=_who(session, names),
-        offer=f"{bay.offer_a:.1f} A" if bay and offered else "–",
-        drawn=f"{drawn_a:.1f} A × {len(bay.lines)}" if bay and drawn_a else "–",
-        energy=kilowatt_hours(session.energy_wh) if session else "–",
+        lines=_lines(bay.lines) if bay and session else "",
+        offer=f"{offer_a:.1f} A" if offer_a is not None else "",
+        drawn=f"{drawn_a:.1f} A" if drawn_a else "",
+        energy=kilowatt_hours(session.energy_wh) if session else "",
         why=reason(bay.why, names) if bay and bay.why and session else "",
     )
+
+
+def _lines(lines: Sequence[Line]) -> str:
+    """In their order; a car on all three does not need each of them named."""
+    return "L1 to L3" if len(lines) == len(LINES) else " ".join(sorted(line.value for line in lines))
 
 
 def _refused(row: BayRow, why: str) -> BayRow:
@@ -203,8 +236,6 @@ def reason(bound: Bound, names: Mapping[str, str]) -> str:
             return f"{where}{line} is full"
         case BoundKind.CAP:
             return f"{where} is at its power limit"
-        case BoundKind.UNBALANCE:
-            return f"{where}{line} would differ too much from the other lines"
         case BoundKind.WAITING:
             return (
                 f"waits for its turn: {where}{line} has no room for 6 A more"

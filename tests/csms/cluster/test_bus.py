@@ -31,3 +31,24 @@ async def test_close_ends_the_streams() -> None:
         bus.publish("t", "last")
         bus.close()
         assert [item async for item in news] == ["last"]
+
+
+async def test_who_comes_after_the_end_is_not_left_waiting() -> None:
+    bus = Bus()
+    bus.close()
+    with bus.follow("t") as news:
+        assert [item async for item in news] == []
+        assert await news.changes(60) is False
+
+
+async def test_waiting_can_be_given_up_and_taken_up_again() -> None:
+    bus = Bus()
+    with bus.follow("t") as news:
+        assert await news.changes(0.01) is True
+        bus.publish("t", 1)
+        bus.publish("t", 2)
+        assert await news.changes(60) is True
+        bus.publish("t", 3)
+        assert await anext(news) == 3, "what was there before was taken as a whole"
+        bus.close()
+        assert await news.changes(60) is False
