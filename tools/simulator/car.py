@@ -152,6 +152,10 @@ class Car:
         if limit_s is not None and self._without_pilot_s >= limit_s:
             self.asleep = True
 
+    def reacts_in_s(self) -> float | None:
+        """In how many seconds it will follow the pilot it was last told; None: it does already."""
+        return self._reacts_in_s
+
     def unplug(self) -> None:
         """The cable is out: no pilot, nothing pending."""
         self._told_a = self._follows_a = 0.0
