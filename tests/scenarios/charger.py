@@ -13,7 +13,7 @@ from datetime import datetime
 from typing import Any, ClassVar
 from urllib.parse import quote
 
-from ocpp.exceptions import OCPPError
+from ocpp.exceptions import NotImplementedError, NotSupportedError, OCPPError
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed
 from websockets.protocol import State
@@ -77,6 +77,8 @@ class Checked:
     async def _handle_call(self, message: Any) -> Any:
         try:
             return await super()._handle_call(message)  # type: ignore[misc]
+        except (NotImplementedError, NotSupportedError):
+            raise  # what this charger has no handler for breaks no schema
         except OCPPError as error:
             self.faults.append(f"{message.action} {message.payload}: {error}")
             raise
