@@ -9,7 +9,8 @@ ready. Stop order is the reverse.
 import random
 import secrets
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from datetime import datetime
 
 from csms.access.cards.service import CardsService
 from csms.access.groups.service import GroupsService
@@ -28,7 +29,10 @@ from csms.dispatch import Dispatcher
 from csms.errors import OurFault
 from csms.gateway.link import LinkPorts, LinkSettings
 from csms.gateway.server import Gateway, GatewaySettings
+from csms.metering.building_service import BuildingService
+from csms.metering.meter_service import Surroundings
 from csms.metering.service import ReadingsService
+from csms.power.installation import Line
 from csms.power.service import PowerService
 from csms.power.timing import Timing
 from csms.sessions.filing_service import Filing
@@ -36,8 +40,9 @@ from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
 from csms.sessions.service import SessionsService
 from csms.settings import Settings
+from csms.sites.model import Circuit
 from csms.sites.service import SitesService
-from csms.stations.events import EVENTS
+from csms.stations.events import EVENTS, MetersReported
 from csms.stations.handlers import BootSettings, StationsHandlers
 from csms.stations.handlers import register as register_stations
 from csms.stations.journal.service import CommandJournal
@@ -82,6 +87,7 @@ class Central:
         self._make_stations(draw)
         self._make_sessions()
         self._make_power()
+        self._make_meters()
         self._wire()
 
     def _make_people(self) -> None:
@@ -163,6 +169,19 @@ class Central:
             tell=lambda site_id: self.bus.publish(f"site:{site_id}", "power"),
         )
 
+    def _make_meters(self) -> None:
+        around = Surroundings(
+            database=self.database,
+            clock=self.clock,
+            secrets=self.settings.data_dir / "secrets",
+            silent_at_least_s=self.settings.meter_stale_s,
+            hear=self._building_measured,
+        )
+        self.meters = BuildingService(around, self.sites)
+
+    async def _building_measured(self, circuit: Circuit, told: Mapping[str, float], at: datetime) -> None:
+        await self.power.circuit_reading(circuit, {Line(line): value for line, value in told.items()}, at)
+
     def _wire(self) -> None:
         register_stations(self.dispatcher, self._station_handlers)
         AccessHandlers(self.judge).register(self.dispatcher)
@@ -170,10 +189,12 @@ class Central:
         if unowned := self.dispatcher.unowned((*QUESTIONS, *EVENTS)):
             raise OurFault(f"nobody owns {', '.join(unowned)}")
         self._session_handlers.follow(self.power.session_news)
+        self.dispatcher.listen(MetersReported, self.meters.station_told)
         self.database.on_facts(self.relay.wake)
         self.relay.follow("station.", self.power.station_fact)
         for topic in RECORDS:
             self.relay.follow(topic, self.power.records_changed)
+        self.relay.follow("circuit.", self.meters.circuit_fact)
         self.relay.follow("station.changed", self._station_changed)
         self.relay.follow("station.connected", self._station_connected)
         self.pricing.follow(self.relay)
@@ -190,6 +211,7 @@ class Central:
         await self._sockets.all_lost()
         await self.journal.give_up_open()
         await self.power.start()
+        await self.meters.start()
         self.relay.start(self.tasks)
         self.tasks.spawn(self.pricing.price_missing(), "sessions left without a price")
         await self.gateway.open()
@@ -198,6 +220,7 @@ class Central:
         """Close everything; what was handed to the writer is written."""
         self.bus.close()
         await self.gateway.close()
+        await self.meters.stop()
         await self.power.stop()
         await self.tasks.close()
         await self.database.close()

@@ -7,6 +7,7 @@ PhaseyardError
 ├── StationError        a station could not be asked
 │   ├── StationOffline      no socket
 │   └── StationSilent       it did not answer in time; the effect is unknown
+├── MeterFault          a building meter cannot be read now; it is tried again
 └── OurFault            a bug on our side, e.g. an outgoing message that breaks the standard
 
 Refusals of every day (a card that may not charge, a car that waits) are outcomes with a
@@ -84,6 +85,12 @@ class StationSilent(StationError):
 
     def __str__(self) -> str:
         return f"station {self.station_id} did not answer in time; whether it acted is unknown"
+
+
+class MeterFault(PhaseyardError):
+    """A building meter cannot be read now; the text is for people. It is tried again."""
+
+    code = "meter"
 
 
 class OurFault(PhaseyardError):

@@ -9,6 +9,7 @@ from api.v1 import (
     groups,
     health,
     members,
+    meters,
     power,
     reports,
     rights,
@@ -26,6 +27,7 @@ OPEN: tuple[APIRouter, ...] = (health.router,)
 RESOURCES: tuple[APIRouter, ...] = (
     sites.router,
     circuits.router,
+    meters.router,
     stations.router,
     commands.router,
     power.router,

@@ -10,7 +10,8 @@ from api.auth import GuardedRoute
 from api.deps import TheCentral
 from api.fields import Amps, Id, Ident, Input, LineAmps, Output, Text, absent
 from api.pagination import After, Cursors, Limit, PageOut
-from csms.sites.model import MOST_WINDOWS, CapWindow, Circuit, CircuitMeter, MeterCounts
+from api.v1.meters import MeterIn, MeterOut
+from csms.sites.model import MOST_WINDOWS, CapWindow, Circuit
 from csms.store.paging import Page
 
 router = APIRouter(prefix="/circuits", tags=["circuits"], route_class=GuardedRoute)
@@ -19,16 +20,6 @@ cursors = Cursors("circuits")
 Watts = Annotated[int, Field(ge=0, le=1_000_000_000)]
 Hour = Annotated[time, PlainSerializer(lambda at: f"{at:%H:%M}", return_type=str)]
 _HOUR = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
-
-
-class MeterIn(Input):
-    """The building is measured here: everything but our chargers (`base`), or all (`total`)."""
-
-    counts: MeterCounts = Field(strict=False)
-    period_s: float = Field(gt=0, le=3600)
-
-    def meter(self) -> CircuitMeter:
-        return CircuitMeter(self.counts, self.period_s)
 
 
 class WindowIn(Input):
@@ -80,13 +71,6 @@ class CircuitChange(Input):
     unbalance_a: Amps | None = None
     worst_base_a: LineAmps = Field(default_factory=absent)
     meter: MeterIn | None = None
-
-
-class MeterOut(Output):
-    """How the building is measured at a circuit."""
-
-    counts: MeterCounts
-    period_s: float
 
 
 class CircuitOut(Output):

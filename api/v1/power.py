@@ -1,6 +1,5 @@
 """`/v1/sites/{id}/power`: the supply live; and what the building's meters push."""
 
-from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Annotated, Literal
 
@@ -11,6 +10,7 @@ from api.auth import GuardedRoute
 from api.deps import TheCentral
 from api.fields import LARGEST_AMPS, Id, Input, Instant, Output
 from csms.errors import Conflict, InvalidInput
+from csms.metering.building import LineReading, per_line
 from csms.power.demand import BoundKind
 from csms.power.installation import Line
 from csms.power.picture import BayShown, BayState, SiteShown
@@ -101,10 +101,8 @@ async def push_reading(central: TheCentral, circuit_id: Id, body: ReadingIn) -> 
     for line, limit_a in zip(Line, circuit.limit_a, strict=True):
         if line.value in body.current_a and limit_a == 0:
             raise InvalidInput(f"current_a.{line}", f"circuit {circuit.name} has no {line}")
-    now = central.clock.now()
-    at = min(body.at or now, now)
-    line_a: Mapping[Line, float] = {Line(line): value for line, value in body.current_a.items()}
-    await central.power.circuit_reading(circuit, line_a, at)
+    current_a = per_line({str(line): value for line, value in body.current_a.items()})
+    await central.meters.push(circuit, LineReading(body.at or central.clock.now(), current_a))
 
 
 def _bay(bay: BayShown) -> BayLive:

@@ -7,14 +7,17 @@ from typing import Any
 from sqlalchemy import Row, func, insert, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
+from csms.metering.building import LineReading
 from csms.metering.series import Point, Source
 from csms.metering.stored import StoredReading
 from csms.stations.model import PerLine, Reading, ReadingContext
 from csms.store.group_commit import Change
 from csms.store.paging import Page, fetch_page
+from csms.store.tables.metering import circuit_reading
 from csms.store.tables.metering import reading as readings
 
 INSERT = insert(readings)
+INSERT_OF_CIRCUIT = insert(circuit_reading)
 _LARGEST = 2**31 - 1
 _LARGEST_WH = 10**15
 _NOT_CONTENT = {"id", "station_id", "evse", "session_id"}
@@ -123,6 +126,34 @@ async def samples(
 ) -> Page[StoredReading]:
     query = select(readings).where(readings.c.session_id == session_id)
     return await fetch_page(connection, query, readings.c.id, _stored, after=after, limit=limit)
+
+
+def circuit_change(circuit_id: str, counts: str, told: LineReading) -> Change:
+    """One row of a building meter for the group commit."""
+    row: dict[str, Any] = {"circuit_id": circuit_id, "at": told.at, "counts": counts}
+    for i, value in enumerate(told.current_a, start=1):
+        row[f"current_l{i}_ma"] = _whole(value, 1000)
+    return Change(INSERT_OF_CIRCUIT, row)
+
+
+async def circuit_readings(
+    connection: AsyncConnection, circuit_id: str, counts: str, since: datetime, until: datetime
+) -> tuple[LineReading, ...]:
+    """The kept readings of a circuit's meter from `since` to before `until`, in order of time."""
+    query = (
+        select(circuit_reading)
+        .where(
+            circuit_reading.c.circuit_id == circuit_id,
+            circuit_reading.c.counts == counts,
+            circuit_reading.c.at >= since,
+            circuit_reading.c.at < until,
+        )
+        .order_by(circuit_reading.c.at, circuit_reading.c.id)
+    )
+    return tuple(
+        LineReading(row.at, _lines(row.current_l1_ma, row.current_l2_ma, row.current_l3_ma, 1000))
+        for row in await connection.execute(query)
+    )
 
 
 def _content(row: dict[str, Any]) -> dict[str, Any]:

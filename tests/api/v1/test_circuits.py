@@ -20,7 +20,7 @@ async def test_a_tree_is_built_from_the_supply_down(
     manager: httpx.AsyncClient, supply: dict[str, Any]
 ) -> None:
     assert supply["limit_a"] == {"L1": 63.0, "L2": 63.0, "L3": 63.0}
-    assert supply["meter"] == {"counts": "base", "period_s": 10.0}
+    assert supply["meter"] == {"counts": "base", "period_s": 10.0, "input": None}
     made = await manager.post("/v1/circuits", json=board(limit_a={"L1": 40, "L2": 40.5}))
     assert made.status_code == 201
     assert made.json()["limit_a"] == {"L1": 40.0, "L2": 40.5, "L3": 0.0}
@@ -36,7 +36,7 @@ async def test_only_what_is_given_changes(manager: httpx.AsyncClient, supply: di
     changed = await manager.patch("/v1/circuits/main", json={"cap_w": 43_000, "meter": None})
     assert changed.json() == supply | {"cap_w": 43_000, "meter": None}
     changed = await manager.patch("/v1/circuits/main", json={"meter": {"counts": "total", "period_s": 5}})
-    assert changed.json()["meter"] == {"counts": "total", "period_s": 5.0}
+    assert changed.json()["meter"] == {"counts": "total", "period_s": 5.0, "input": None}
 
 
 async def test_caps_by_the_hour(manager: httpx.AsyncClient, supply: dict[str, Any]) -> None:
