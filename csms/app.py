@@ -33,6 +33,7 @@ from csms.metering.building_service import BuildingService
 from csms.metering.meter_service import Surroundings
 from csms.metering.service import ReadingsService
 from csms.power.installation import Line
+from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
 from csms.power.timing import Timing
 from csms.sessions.filing_service import Filing
@@ -40,6 +41,7 @@ from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
 from csms.sessions.service import SessionsService
 from csms.settings import Settings
+from csms.sitefile.service import SiteFiles
 from csms.sites.model import Circuit
 from csms.sites.service import SitesService
 from csms.stations.events import EVENTS, MetersReported
@@ -87,6 +89,7 @@ class Central:
         self._make_stations(draw)
         self._make_sessions()
         self._make_power()
+        self._make_proof()
         self._make_meters()
         self._wire()
 
@@ -167,6 +170,14 @@ class Central:
                 meter_stale_s=settings.meter_stale_s,
             ),
             tell=lambda site_id: self.bus.publish(f"site:{site_id}", "power"),
+        )
+
+    def _make_proof(self) -> None:
+        proof = SafetyProof(self.sites, self.stations, self.settings.delta_margin_percent)
+        self.sites.prove_by(proof)
+        self.stations.prove_by(proof)
+        self.site_files = SiteFiles(
+            self.database, self.clock, sites=self.sites, stations=self.stations, proof=proof
         )
 
     def _make_meters(self) -> None:

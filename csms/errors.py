@@ -2,6 +2,7 @@
 
 PhaseyardError
 ├── InvalidInput        the caller's value is wrong: which field, and what to do
+│   └── ManyInvalid         several are, all named
 ├── NotFound            a thing that was named does not exist
 ├── Conflict            the request is sound but the present state forbids it
 ├── StationError        a station could not be asked
@@ -13,6 +14,8 @@ PhaseyardError
 Refusals of every day (a card that may not charge, a car that waits) are outcomes with a
 reason, not exceptions. HTTP and OCPP codes are chosen at the edges.
 """
+
+from collections.abc import Iterable
 
 
 class PhaseyardError(Exception):
@@ -33,6 +36,14 @@ class InvalidInput(PhaseyardError):
 
     def __str__(self) -> str:
         return f"{self.field}: {self.problem}"
+
+
+class ManyInvalid(InvalidInput):
+    """Several values are wrong: (field, problem) of each, at least one. As one value it is the first."""
+
+    def __init__(self, faults: Iterable[tuple[str, str]]) -> None:
+        self.faults = tuple(faults)
+        super().__init__(*self.faults[0])
 
 
 class NotFound(PhaseyardError):

@@ -13,6 +13,7 @@ from api.cli.key import key
 from api.cli.person import person
 from api.cli.price import price
 from api.cli.serve import serve
+from api.cli.simulate import simulate
 
 app = typer.Typer(
     name="phaseyard",
@@ -22,7 +23,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-COMMANDS = (serve, demo, allocate, price)
+COMMANDS = (serve, demo, allocate, price, simulate)
 GROUPS = {"key": key, "person": person}
 
 for command in COMMANDS:

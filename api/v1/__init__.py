@@ -10,10 +10,12 @@ from api.v1 import (
     health,
     members,
     meters,
+    places,
     power,
     reports,
     rights,
     sessions,
+    site_files,
     sites,
     stations,
     tariffs,
@@ -25,10 +27,12 @@ OPEN: tuple[APIRouter, ...] = (health.router,)
 """Answer without a key."""
 
 RESOURCES: tuple[APIRouter, ...] = (
+    site_files.router,
     sites.router,
     circuits.router,
     meters.router,
     stations.router,
+    places.router,
     commands.router,
     power.router,
     members.router,
