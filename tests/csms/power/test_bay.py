@@ -5,9 +5,12 @@ import pytest
 
 from csms.power.bay import Bay, Charge, new_bay
 from csms.power.demand import Connection
+from csms.power.derating import Derating
 from csms.power.installation import Evse, Line, System, Wiring
-from csms.power.profile import Purpose, offer
+from csms.power.learned import Learned
+from csms.power.profile import LIVE_VALID_S, Purpose, offer
 from csms.power.promises import Outcome, StoredOffer
+from csms.power.waking import Waking
 
 L1, L2, L3 = Line
 NOW = 1000.0
@@ -121,3 +124,93 @@ def test_a_restored_bay_counts_with_what_was_written_down() -> None:
     assert not restored.known
     assert restored.promise.counted(NOW + 99) == 20.0
     assert restored.promise.counted(NOW + 100) == 6.0
+
+
+def test_a_lowering_not_taken_before_the_link_was_lost_is_no_fault_when_it_is_back() -> None:
+    """It was away for an hour: its session must not be stopped the moment it returns."""
+    refused = answered(CHARGING, 2, 6.0, Outcome.REFUSED, NOW + 20)
+    back = refused.lost(NOW + 25).connected()
+    assert back.pace.refused_since_s is None
+    assert back.obeys
+
+
+def test_a_transaction_that_began_before_the_running_one_is_history() -> None:
+    assert CHARGING.started(charge("t0", started_s=NOW - 3600), NOW + 50) is CHARGING
+
+
+def test_what_is_said_again_of_asking_is_no_news() -> None:
+    asleep = replace(CHARGING.wants(True), waking=Waking(asleep=True))
+    assert asleep.wants(True) is asleep
+    asks = asleep.wants(False).wants(True)
+    assert (asks.waking, asks.charge is not None and asks.charge.wants) == (Waking(), True)
+
+
+def test_the_end_keeps_what_was_learned_of_the_station() -> None:
+    learned, derating = Learned(zero=True), Derating(10.0, NOW)
+    ended = replace(CHARGING, learned=learned, derating=derating).ended()
+    assert (ended.learned, ended.derating) == (learned, derating)
+
+
+def stored_bay(**wiring: Any) -> Bay:
+    """Idle, with fallback and idle default taken."""
+    found = bay(**wiring)
+    for id, purpose, amperes in ((1, Purpose.FALLBACK, 6.0), (2, Purpose.IDLE, 0.0)):
+        sent = offer(id, found.wiring, purpose, amperes, NOW, live_valid_s=LIVE_VALID_S)
+        found = replace(found, promise=found.promise.ask(sent)).answered(id, Outcome.ACCEPTED, NOW)
+    return found
+
+
+def test_a_boot_asks_what_was_kept_of_an_idle_station_that_had_taken_its_fallback() -> None:
+    assert stored_bay().booted(NOW + 9).checking
+    assert not bay().booted(NOW + 9).checking
+    assert not CHARGING.booted(NOW + 9).checking
+    assert not stored_bay().booted(NOW + 9).lost(NOW + 10).checking
+
+
+def test_what_is_read_back_after_a_boot_is_learned() -> None:
+    booted = stored_bay().booted(NOW + 9)
+    kept = booted.read_back(0.0)
+    assert (kept.checking, kept.learned.kept, kept.promise.counted(NOW + 10)) == (False, True, 0.0)
+    # The default of 0 A is gone, the fallback is there.
+    lower = booted.read_back(6.0)
+    assert (lower.learned.kept, lower.promise.counted(NOW + 10)) == (True, 6.0)
+    forgot = booted.read_back(32.0)
+    assert (forgot.learned.kept, forgot.promise.counted(NOW + 10)) == (False, 32.0)
+    unknown = booted.read_back(None)
+    assert (unknown.checking, unknown.learned.kept, unknown.promise.counted(NOW + 10)) == (False, None, 0.0)
+    # What it keeps after the next boot is believed again.
+    assert replace(forgot, checking=True).read_back(0.0).promise.keeps
+
+
+def test_what_was_learned_outlives_us() -> None:
+    forgot = stored_bay().booted(NOW + 9).read_back(32.0)
+    again = new_bay(forgot.wiring, replace(forgot, learned=replace(forgot.learned, zero=False)).to_store(NOW))
+    assert (again.learned.kept, again.learned.zero) == (False, False)
+    assert again.promise.counted(NOW) == 32.0
+
+
+def test_a_changed_fallback_counts_with_the_higher_until_the_station_has_the_new_one() -> None:
+    lower = stored_bay(fallback_a=16.0)
+    lower = replace(lower, promise=replace(lower.promise, idle=None, stored_a=16.0))
+    changed = lower.rewired(replace(lower.wiring, fallback_a=6.0), NOW + 5)
+    assert changed.promise.fallback_stored is None  # to be told
+    assert changed.promise.counted(NOW + 5) == 16.0
+    after_restart = new_bay(changed.wiring, changed.to_store(NOW + 5))
+    assert (after_restart.promise.fallback_stored, after_restart.promise.counted(NOW + 5)) == (None, 16.0)
+    sent = offer(9, changed.wiring, Purpose.FALLBACK, 6.0, NOW + 6, live_valid_s=LIVE_VALID_S)
+    told = replace(changed, promise=changed.promise.ask(sent)).answered(9, Outcome.ACCEPTED, NOW + 6)
+    assert (told.promise.fallback_stored, told.promise.counted(NOW + 6)) == (True, 6.0)
+
+
+def test_between_two_readings_the_draw_is_known_within_bounds() -> None:
+    went_down = CHARGING.measured((14.0, None, 2.0), NOW + 20).measured((6.0, None, 2.0), NOW + 30)
+    least, most = went_down.drawn_between_a(NOW + 31)
+    assert least == {L1: 6.0, L3: 2.0}
+    assert most == {L1: 14.0, L2: 16.0, L3: 2.0}  # nobody says what L2 carries
+    assert went_down.drawn_between_a(NOW + 60) == ({}, {L1: 16.0, L2: 16.0, L3: 16.0})
+    assert bay().drawn_between_a(NOW) == ({}, {})
+
+
+def test_what_is_received_is_measured_or_else_offered() -> None:
+    assert CHARGING.received_a(NOW + 1) == 16.0
+    assert CHARGING.measured((9.0, 3.0, None), NOW + 1).received_a(NOW + 2) == 9.0

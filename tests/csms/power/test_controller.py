@@ -14,7 +14,7 @@ from csms.power.bay import Charge
 from csms.power.controller import SiteController
 from csms.power.demand import Demand
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
-from csms.power.notices import Notice
+from csms.power.notices import Notice, NoticeKind
 from csms.power.picture import BayState, SiteShown
 from csms.power.profile import Offer, Purpose
 from csms.power.promises import Outcome, StoredOffer
@@ -32,6 +32,7 @@ class FakeStations:
         self.fate: dict[Evse, Outcome | Exception] = {}
         self.stopped: list[StopSession] = []
         self.kept_a: float | None = 0.0
+        self.deaf = False
         self.gate = asyncio.Event()
         self.gate.set()
 
@@ -46,6 +47,8 @@ class FakeStations:
 
     async def read_back(self, evse: Evse) -> float | None:
         self.log.append(f"read back {evse.station_id}")
+        if self.deaf:
+            raise StationSilent(evse.station_id)
         return self.kept_a
 
     async def stop_session(self, stop: StopSession) -> None:
@@ -309,3 +312,91 @@ async def test_a_fault_of_the_decision_sends_nothing_and_is_tried_again(
             assert "cannot be shared" in caplog.text
         await world.let(3)
         assert world.stations.live() == [("bay-a", 32.0)]
+
+
+async def test_after_a_boot_it_is_read_back_what_was_kept_before_it_is_stored_again() -> None:
+    async with running(World()) as world:
+        await connected(world)
+        await world.let(2)
+        world.log.clear()
+        world.controller.station_booted("bay-a")
+        await world.let(3)
+        stored = "send bay-a fallback 6"
+        assert world.log.index("read back bay-a") < world.log.index(stored)
+        shown = next(bay for bay in world.controller.picture.bays if bay.evse == A)
+        assert (shown.kept_after_boot, shown.safe_in_silence, shown.counts_a) == (True, True, 0.0)
+
+
+@pytest.mark.parametrize("silent", [True, False], ids=["silent", "unknown"])
+async def test_a_station_that_does_not_say_what_it_kept_is_stored_anew(silent: bool) -> None:
+    async with running(World()) as world:
+        await connected(world)
+        await world.let(2)
+        world.stations.kept_a = None
+        world.stations.deaf = silent
+        world.controller.station_booted("bay-a")
+        await world.let(3)
+        shown = next(bay for bay in world.controller.picture.bays if bay.evse == A)
+        assert (shown.kept_after_boot, shown.safe_in_silence) == (None, True)
+
+
+async def test_a_station_that_forgot_counts_in_full_and_that_outlives_us() -> None:
+    world = World()
+    async with running(world):
+        await connected(world)
+        await world.let(2)
+        world.stations.kept_a = 32.0
+        world.controller.station_booted("bay-a")
+        await world.let(3)
+        shown = next(bay for bay in world.controller.picture.bays if bay.evse == A)
+        assert (shown.kept_after_boot, shown.safe_in_silence, shown.counts_a) == (False, False, 32.0)
+        assert {n.kind for n in world.controller.notices} >= {NoticeKind.FORGETS_LIMITS}
+    assert world.store.kept[A].kept is False
+    world.controller = world.make()
+    await world.controller.load()
+    assert next(bay for bay in world.controller.picture.bays if bay.evse == A).counts_a == 32.0
+
+
+async def test_a_new_controller_goes_on_where_the_old_one_stopped() -> None:
+    world = World()
+    async with running(world):
+        await connected(world)
+        world.charge(A)
+        await world.let(2)
+        world.controller.car_measured(A, "t-bay-a", (9.0, 9.0, 9.0), world.controller.now_s)
+        old = world.controller
+    world.controller = world.make()
+    await world.controller.load()
+    world.controller.take_over(old.state)
+    before, after = old.state.bays[A], world.controller.state.bays[A]
+    assert (after.charge, after.turn, after.measured_a) == (before.charge, before.turn, before.measured_a)
+    assert world.controller.state.picture_full
+    async with running(world):
+        await world.let(20)
+    # Nothing is sent again but what has to be renewed.
+    assert world.stations.live() == [("bay-a", 32.0)]
+
+
+async def test_a_message_of_another_transaction_changes_nothing() -> None:
+    world = World()
+    world.controller.station_connected("bay-a")
+    world.charge(A)
+    world.controller.car_wants(A, "t-old", False)
+    world.controller.car_measured(A, "t-old", (7.0, 7.0, 7.0), world.controller.now_s)
+    bay = world.controller.state.bays[A]
+    assert bay.charge is not None
+    assert (bay.charge.wants, bay.measured_a) == (True, (None, None, None))
+
+
+async def test_a_stations_clock_that_is_behind_is_seen_by_its_messages_and_its_offers_follow() -> None:
+    async with running(World()) as world:
+        await connected(world)
+        for _ in range(6):
+            off = world.controller.station_told_time("bay-a", world.controller.now_s - 300.0)
+            await world.let(10)
+        assert off == pytest.approx(300.0)
+        assert world.controller.station_told_time("elsewhere", 0.0) == 0.0
+        world.charge(A)
+        await world.let(2)
+        assert world.stations.sent[-1].clock_off_s == pytest.approx(300.0)
+        assert NoticeKind.CLOCK_OFF in {n.kind for n in world.controller.notices}

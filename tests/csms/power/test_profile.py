@@ -75,3 +75,15 @@ def test_two_renewals_may_fail_before_a_live_offer_lapses() -> None:
 def test_a_single_phase_station_is_told_of_one_line() -> None:
     wiring = Wiring(evse=Evse("bay", 1), circuit="main", rotation=(Line.L2,))
     assert charging_profile(offer(1, wiring, Purpose.IDLE, 0.0, AT.timestamp())).periods[0].phases == 1
+
+
+def test_an_offer_is_written_in_the_stations_own_time() -> None:
+    """The station's clock is five minutes behind: by ours the offer would begin in its future."""
+    profile = charging_profile(offer(1, WIRING, Purpose.LIVE, 16.0, AT.timestamp(), clock_off_s=300.0))
+    assert profile.start_at == AT - timedelta(seconds=300)
+    assert profile.valid_to == AT - timedelta(seconds=180)
+
+
+def test_what_holds_for_good_is_in_force_whatever_a_clock_says() -> None:
+    profile = charging_profile(offer(1, WIRING, Purpose.FALLBACK, 6.0, AT.timestamp()))
+    assert profile.start_at == datetime(1970, 1, 1, tzinfo=UTC)

@@ -159,3 +159,26 @@ def test_what_is_written_down_covers_what_may_hold() -> None:
     nothing = stored(promise(), NOW)
     assert nothing.promised_a == 0.0
     assert restored(promise(), nothing).counted(NOW) == 6.0
+
+
+def test_a_station_that_keeps_nothing_counts_in_full_all_the_time() -> None:
+    """The link may be gone the next moment, and nobody would have the time to lower."""
+    forgetful = taken(promise(keeps=False), 1, Purpose.IDLE, 0.0)
+    assert forgetful.counted(NOW) == 32.0
+    assert taken(forgetful, 2, Purpose.LIVE, 8.0).counted(NOW + REACTION_S) == 32.0
+
+
+def test_on_every_boot_the_fallback_is_stored_again() -> None:
+    booted = IDLE.booted(NOW)
+    assert booted.fallback_stored is None
+    assert booted.counted(NOW) == 0.0
+    # What was refused before counts in full until it is taken.
+    assert promise(fallback_stored=False).booted(NOW).counted(NOW) == 32.0
+
+
+def test_the_fallback_of_before_counts_until_the_new_one_is_taken() -> None:
+    before = taken(promise(fallback_a=16.0, fallback_stored=None), 1, Purpose.FALLBACK, 16.0)
+    changed = before.of(rating_a=32.0, fallback_a=6.0, keeps=True)
+    assert (changed.fallback_stored, changed.counted(NOW)) == (None, 16.0)
+    assert taken(changed, 2, Purpose.FALLBACK, 6.0).counted(NOW) == 6.0
+    assert before.of(rating_a=32.0, fallback_a=16.0, keeps=True) == before
