@@ -236,6 +236,8 @@ def reason(bound: Bound, names: Mapping[str, str]) -> str:
             return f"{where}{line} is full"
         case BoundKind.CAP:
             return f"{where} is at its power limit"
+        case BoundKind.UNBALANCE:
+            return f"more would load the lines of {where} too unequally"
         case BoundKind.WAITING:
             return (
                 f"waits for its turn: {where}{line} has no room for 6 A more"
