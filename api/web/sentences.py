@@ -38,6 +38,11 @@ def _though(body: Body) -> str:
     return "" if verdict == "accepted" else f", though the card is {str(verdict).replace('_', ' ')}"
 
 
+def _problem(body: Body) -> str:
+    problem = str(body.get("problem") or "")
+    return f": {problem}" if problem else ""
+
+
 SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
     "session.started": ("", lambda b: f"{_who(b)} plugged in at {_bay(b)}{_though(b)}."),
     "session.ended": (
@@ -58,6 +63,8 @@ SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
     "station.booted": ("", lambda b: f"{_bay(b)} has started."),
     "station.status": ("", lambda b: f"{_bay(b)}: {str(b.get('status')).replace('_', ' ')}."),
     "station.created": ("", lambda b: f"{_bay(b)} was added."),
+    "meter.silent": ("bad", lambda b: f"The meter of {b.get('circuit')} is silent{_problem(b)}."),
+    "meter.back": ("", lambda b: f"The meter of {b.get('circuit')} tells again."),
     "command.done": (
         "",
         lambda b: f"{_bay(b)} was asked: {b.get('command')}. Answer: {b.get('status') or b.get('state')}.",

@@ -109,7 +109,11 @@ class WatchedMeter:
         self._last = reading
         self._heard += 1
         self._error = ""
-        await self._around.hear(self.circuit, reading.told, reading.at)
+        try:
+            await self._around.hear(self.circuit, reading.told, reading.at)
+        except InvalidInput as error:
+            # Just after a change power may not know the circuit's meter yet; the next reading will be heard.
+            log.info("a reading of circuit %s came too early: %s", self.circuit.id, error)
         changes: list[Change] = []
         if self._silent and self._is_fresh(now):
             self._silent = False

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from csms.errors import InvalidInput
+from csms.metering.inputs import parse_input
 from csms.money import Currency
 from csms.sitefile.description import UNDATED, Description, Planned
 from csms.sitefile.document import compose
@@ -205,6 +206,8 @@ class _Reader:
         if limit_a is not None:
             # A limit above the device's rating does not hinder the rest: `check` tells of it.
             self._checked(fields, lambda: check_circuit(_alone(circuit), ()))
+        if (meter := circuit.meter) is not None:
+            self._checked(fields, lambda: parse_input(meter.input))
         return circuit
 
     def _station(self, fields: Fields) -> Planned | None:

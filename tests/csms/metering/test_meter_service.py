@@ -1,13 +1,14 @@
 """One meter over time, by a clock that stands still: silence, rows, order."""
 
 import asyncio
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
 from csms.clock import ManualClock
-from csms.errors import MeterFault
+from csms.errors import InvalidInput, MeterFault
 from csms.metering.building import LineReading
 from csms.metering.meter_service import Surroundings, WatchedMeter
 from csms.sites.model import Circuit, CircuitMeter, MeterCounts
@@ -134,6 +135,20 @@ async def test_power_is_told_even_when_nothing_can_be_kept(
     await heard(meter, clock)
     assert await slow.heard.next() == {"L1": 10.0, "L2": 10.0, "L3": 10.0}
     assert "could not be kept" in caplog.text
+
+
+async def test_a_reading_that_power_does_not_take_yet_ends_nothing(
+    slow: Yard, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    meter = await meter_of(slow, clock)
+
+    async def early(*_: object) -> None:
+        raise InvalidInput("circuit", "has no building meter")
+
+    monkeypatch.setattr(meter, "_around", replace(meter._around, hear=early))
+    await heard(meter, clock)
+    assert meter.status().fresh
+    assert len(await slow.meters.history(meter.circuit, NOON, NOON + timedelta(hours=1))) == 1
 
 
 async def test_settings_that_cannot_be_read_are_said(slow: Yard, clock: ManualClock) -> None:

@@ -28,7 +28,10 @@ circuits:
     meter:
       counts: base
       period_s: 2.5
-      input: {kind: mqtt, topic: yard/supply}
+      input:
+        kind: modbus
+        host: 10.0.0.7
+        lines: {L1: {address: 12}, L3: {address: 16, type: i32, scale: 0.001}}
   - {id: board, fed_from: main, limit_a: 40}
 stations:
   - identity: BAY-01
@@ -62,7 +65,10 @@ def test_every_value_arrives() -> None:
     assert (main.name, main.limit_a, main.device_a) == ("Mill supply", (63.0, 63.0, 50.5), 63.0)
     assert (main.cap_w, main.cap_windows) == (40_000, (CapWindow(time(17), time(20, 30), 20_000),))
     assert (main.worst_base_a, main.unbalance_a) == ((22.0, 0.0, 0.0), None)
-    assert main.meter == CircuitMeter(MeterCounts.BASE, 2.5, {"kind": "mqtt", "topic": "yard/supply"})
+    lines = {"L1": {"address": 12}, "L3": {"address": 16, "type": "i32", "scale": 0.001}}
+    assert main.meter == CircuitMeter(
+        MeterCounts.BASE, 2.5, {"kind": "modbus", "host": "10.0.0.7", "lines": lines}
+    )
     assert (board.name, board.fed_from, board.limit_a) == ("board", "main", (40.0, 40.0, 40.0))
     first, second = found.stations
     assert first.evses == 2
@@ -117,6 +123,11 @@ def test_every_value_arrives() -> None:
             ["id: a, limit_a: 1, meter: {counts: gas, period_s: 0}"],
             [],
             ["3:41 circuits[0].meter.counts: 'gas' is none of base, total"],
+        ),
+        (
+            ["id: a, limit_a: 1, meter: {counts: base, period_s: 1, input: {kind: p1, host: h, port: 0}}"],
+            [],
+            ["3:93 circuits[0].meter.input.port: must be from 1 to 65535, not 0"],
         ),
         (
             ["id: a, limit_a: 1, meter: {counts: base, period_s: 0}"],
