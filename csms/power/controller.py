@@ -15,6 +15,7 @@ from csms.clock import Clock
 from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
 from csms.power.base_load import BuildingMeter, BuildingReading
 from csms.power.bay import Bay, Charge
+from csms.power.caps import CapSignal
 from csms.power.installation import Evse, Installation, Line
 from csms.power.notices import Notice
 from csms.power.picture import SiteShown, show
@@ -179,6 +180,13 @@ class SiteController:
                 else bay
             ),
         )
+
+    def cap_signalled(self, circuit: str, signal: CapSignal | None) -> None:
+        """A cap from outside that ends by itself, in place of an earlier one; None takes it back."""
+        others = {id: kept for id, kept in self._state.signals.items() if id != circuit}
+        signals = others if signal is None else {**others, circuit: signal}
+        self._state = replace(self._state, signals=signals)
+        self.notify()
 
     def building_measured(
         self, circuit: str, line_a: Mapping[Line, float], at_s: float | None = None

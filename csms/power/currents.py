@@ -11,7 +11,7 @@ A *row* is one line of one circuit (limit in A) or a circuit's power cap (limit 
 
 import cmath
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
@@ -108,6 +108,11 @@ class Network:
         self._capped = frozenset(i for i, circuit in enumerate(circuits) if circuit.cap_w is not None)
         self._paths: dict[tuple[str, str, str | None], Path | MissingLine] = {}
         self._paths_when = {self._capped: self._paths}
+
+    @property
+    def circuits(self) -> Collection[str]:
+        """The ids of all circuits."""
+        return self._index.keys()
 
     def with_caps(self, caps_w: Mapping[str, float]) -> "Network":
         """The same network with these temporary caps in W by circuit, and no others; cheap.

@@ -1,9 +1,13 @@
 """From the records of a site to the installation that is steered. Pure."""
 
 from collections.abc import Iterable, Mapping
+from zoneinfo import ZoneInfo
 
 from csms.power.base_load import BuildingMeter, Counts
+from csms.power.caps import CapWindow
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
+from csms.power.strategies import strategy_named
+from csms.power.strategy import Fairness
 from csms.sites import model as sites
 from csms.stations import record
 
@@ -35,6 +39,9 @@ def installation(
             for number in numbers.get(station.id, [1])
         ),
         delta_margin=delta_margin_percent / 100 if system.is_delta else 0.0,
+        fairness=Fairness(site.fairness.value),
+        strategy=strategy_named(site.strategy.value),
+        zone=ZoneInfo(site.time_zone),
     )
 
 
@@ -57,6 +64,7 @@ def _circuit(circuit: sites.Circuit) -> Circuit:
         limit_a=limit_a,
         device_a=circuit.device_a,
         cap_w=circuit.cap_w,
+        cap_windows=tuple(CapWindow(w.start, w.end, w.cap_w) for w in circuit.cap_windows),
         unbalance_a=circuit.unbalance_a,
         base_a={
             line: base for line, base in zip(LINES, circuit.worst_base_a, strict=True) if line in limit_a

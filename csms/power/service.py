@@ -13,9 +13,10 @@ from typing import Protocol
 
 from csms.access.groups.service import GroupsService
 from csms.clock import Clock
-from csms.errors import InvalidInput, NotFound, StationError
+from csms.errors import Conflict, InvalidInput, NotFound, StationError
 from csms.power import repository
 from csms.power.bay import Charge
+from csms.power.caps import CapSignal
 from csms.power.controller import SiteController
 from csms.power.fallback import overloads_in_silence
 from csms.power.holding_service import Holding
@@ -121,6 +122,14 @@ class PowerService:
             *(str(overload) for overload in overloads_in_silence(made)),
             *(f"{label} hangs on no circuit: say which one feeds it" for label in unplaced),
         )
+
+    async def cap_signal(self, circuit: Circuit, signal: CapSignal | None) -> None:
+        """Keep the cars below `circuit` under a cap until it ends by itself; None takes it back. It
+        counts from now on as long as this process runs, and is not kept over a restart."""
+        found = self._controllers.get(circuit.site_id)
+        if found is None:
+            raise Conflict(f"the site {circuit.site_id} is not active: nothing there can be capped")
+        found[0].cap_signalled(circuit.id, signal)
 
     async def circuit_reading(self, circuit: Circuit, line_a: Mapping[Line, float], at: datetime) -> None:
         """The building's meter at `circuit` shows `line_a`, in A, at `at`."""

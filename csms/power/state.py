@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 
 from csms.power.base_load import BuildingMeter, BuildingReading, Counts, base_load
 from csms.power.bay import Bay, new_bay
 from csms.power.calm import Calm
+from csms.power.caps import CapSignal
 from csms.power.currents import Network
 from csms.power.installation import Evse, Installation, Line
 from csms.power.promises import StoredOffer
@@ -16,6 +18,7 @@ from csms.power.timing import USUAL, Timing
 class SiteState:
     """All that a step needs. `picture_full`: every station was heard of, or its offers have lapsed.
 
+    `network` has the caps of the hour; `signals`: caps from outside, by circuit, that end by themselves.
     `calm`: the base load of the last minute. `settled_s`: until when the turns are settled.
     """
 
@@ -24,6 +27,7 @@ class SiteState:
     timing: Timing = USUAL
     meters: Mapping[str, BuildingMeter] = field(default_factory=dict)
     readings: Mapping[str, BuildingReading] = field(default_factory=dict)
+    signals: Mapping[str, CapSignal] = field(default_factory=dict)
     calm: Calm = field(default_factory=Calm)
     settled_s: float | None = None
     next_id: int = 1
@@ -31,6 +35,16 @@ class SiteState:
 
     def with_bay(self, bay: Bay) -> "SiteState":
         return replace(self, bays={**self.bays, bay.evse: bay})
+
+    def at(self, now_s: float) -> "SiteState":
+        """This state with the caps in force at `now_s`."""
+        network = self.network.at(_instant(now_s), self.signals)
+        return self if network is self.network else replace(self, network=network)
+
+    def caps_change_s(self, now_s: float) -> float | None:
+        """When other caps may next be in force; None: never."""
+        change = self.network.caps(self.signals).next_change(_instant(now_s))
+        return None if change is None else change.timestamp()
 
     def drawn_a(self, now_s: float) -> dict[str, dict[Line, float]]:
         """A per circuit and line that our cars below are known to draw."""
@@ -94,9 +108,14 @@ class SiteState:
             bays=bays,
             readings={circuit: r for circuit, r in old.readings.items() if circuit in self.meters},
             next_id=max(self.next_id, old.next_id),
+            signals={id: s for id, s in old.signals.items() if id in self.network.circuits},
             settled_s=old.settled_s,
             picture_full=old.picture_full and known,
         )
+
+
+def _instant(now_s: float) -> datetime:
+    return datetime.fromtimestamp(now_s, UTC)
 
 
 def new_site(

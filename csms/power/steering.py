@@ -61,7 +61,7 @@ class Step:
 
 def step(state: SiteState, now_s: float) -> Step:
     """Decide at `now_s`."""
-    return _Stepper(state, now_s).run()
+    return _Stepper(state.at(now_s), now_s).run()
 
 
 class _Stepper:
@@ -314,6 +314,7 @@ class _Stepper:
 
     def _look_again(self, targets: Targets, after: Mapping[Evse, Bay]) -> None:
         """The hours at which something changes by itself."""
+        self._wake(self.state.caps_change_s(self.now_s))
         waiting = any(bound.kind is BoundKind.WAITING for bound in targets.allocation.bounds.values())
         for bay in after.values():
             for ease in bay.promise.easing:

@@ -5,7 +5,7 @@ import math
 import re
 import zoneinfo
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time
 from enum import StrEnum
 from typing import TypedDict
@@ -39,6 +39,23 @@ class System(StrEnum):
     TT_230 = "TT-230"
 
 
+class Sharing(StrEnum):
+    """How a site's supply is shared (`csms.power.strategies` says what each does)."""
+
+    WEIGHTED = "weighted"
+    EQUAL = "equal"
+    FIRST_COME = "first_come"
+    PRIORITY = "priority"
+    PLANNED = "planned"
+
+
+class Fairness(StrEnum):
+    """What is shared evenly: a car's amperes per line, or its power."""
+
+    AMPERES = "amperes"
+    KILOWATTS = "kilowatts"
+
+
 class MeterCounts(StrEnum):
     """What a circuit's meter sees: everything but our chargers, or all of it."""
 
@@ -70,7 +87,8 @@ class CapWindow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Site:
-    """One property with one supply. `active`: its chargers are given power."""
+    """One property with one supply. `active`: its chargers are given power. `strategy` and `fairness`:
+    how it is shared."""
 
     id: str
     name: str
@@ -79,6 +97,8 @@ class Site:
     system: System
     active: bool
     created_at: datetime
+    strategy: Sharing = Sharing.WEIGHTED
+    fairness: Fairness = Fairness.AMPERES
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +137,8 @@ class SiteChanges(TypedDict, total=False):
     time_zone: str
     currency: str
     system: System
+    strategy: Sharing
+    fairness: Fairness
 
 
 class CircuitChanges(TypedDict, total=False):
@@ -190,14 +212,15 @@ def check_amps(field: str, value: float) -> float:
 
 def check_site(site: Site) -> Site:
     """`site` with its texts in their final form; InvalidInput names the field that is wrong."""
-    return Site(
+    return replace(
+        site,
         id=check_id("id", site.id),
         name=check_name("name", site.name),
         time_zone=check_time_zone("time_zone", site.time_zone),
         currency=Currency(site.currency).code,
         system=check_system("system", site.system),
-        active=site.active,
-        created_at=site.created_at,
+        strategy=Sharing(site.strategy),
+        fairness=Fairness(site.fairness),
     )
 
 

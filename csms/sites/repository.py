@@ -7,7 +7,17 @@ from sqlalchemy import Row, delete, func, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.errors import NotFound
-from csms.sites.model import CapWindow, Circuit, CircuitMeter, LineAmps, MeterCounts, Site, System
+from csms.sites.model import (
+    CapWindow,
+    Circuit,
+    CircuitMeter,
+    Fairness,
+    LineAmps,
+    MeterCounts,
+    Sharing,
+    Site,
+    System,
+)
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.access import access_right
 from csms.store.tables.sites import circuit as circuits
@@ -107,6 +117,8 @@ def _site(row: Row[Any]) -> Site:
         system=System(row.system),
         active=row.active,
         created_at=row.created_at,
+        strategy=Sharing(row.strategy),
+        fairness=Fairness(row.fairness),
     )
 
 
@@ -119,6 +131,8 @@ def _site_values(site: Site) -> dict[str, Any]:
         "system": site.system.value,
         "active": site.active,
         "created_at": site.created_at,
+        "strategy": site.strategy.value,
+        "fairness": site.fairness.value,
     }
 
 

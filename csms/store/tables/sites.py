@@ -15,6 +15,9 @@ site = Table(
     Column("system", String(10), nullable=False),
     Column("active", Boolean, nullable=False),
     Column("created_at", Instant, nullable=False),
+    # How the supply is shared, and what is even: amperes or kilowatts.
+    Column("strategy", String(20), nullable=False, server_default="weighted"),
+    Column("fairness", String(20), nullable=False, server_default="amperes"),
 )
 
 circuit = Table(

@@ -3,7 +3,7 @@
 import asyncio
 from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
@@ -11,6 +11,7 @@ from csms.clock import ManualClock
 from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
 from csms.power.base_load import BuildingMeter
 from csms.power.bay import Charge
+from csms.power.caps import CapSignal
 from csms.power.controller import SiteController
 from csms.power.demand import Demand
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
@@ -289,6 +290,22 @@ async def test_events_reach_their_bay_and_no_other() -> None:
     assert not controller.state.bays[A].promise.reachable
     controller.station_booted("bay-a")
     assert controller.state.bays[A].promise.reachable
+
+
+async def test_a_cap_from_outside_is_kept_at_once_and_can_be_taken_back() -> None:
+    world = World()
+    await connected(world)
+    world.charge(A)
+    async with running(world):
+        await world.let(60)
+        assert world.controller.state.bays[A].promise.offered(world.controller.now_s) == 32.0
+        until = world.clock.now() + timedelta(hours=1)
+        world.controller.cap_signalled("main", CapSignal(4_200.0, until))
+        await world.let(3)
+        assert world.controller.state.bays[A].promise.offered(world.controller.now_s) == 6.0
+        world.controller.cap_signalled("main", None)
+        await world.let(60)
+        assert world.controller.state.bays[A].promise.offered(world.controller.now_s) == 32.0
 
 
 async def test_a_reading_of_a_meter_that_is_not_there_is_refused() -> None:

@@ -1,14 +1,19 @@
 """Records of a site become the installation that is steered."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, time
+from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
 from csms.errors import InvalidInput
 from csms.power.base_load import BuildingMeter, Counts
+from csms.power.caps import CapWindow as Window
 from csms.power.installation import Evse, Installation, Line
 from csms.power.records import installation, meters
-from csms.sites.model import Circuit, CircuitMeter, MeterCounts, Site, System
+from csms.power.strategies import STRATEGIES, WEIGHTED
+from csms.power.strategy import Fairness as Even
+from csms.sites.model import CapWindow, Circuit, CircuitMeter, Fairness, MeterCounts, Sharing, Site, System
 from csms.stations.model import Registration
 from csms.stations.record import Evse as EvseRecord
 from csms.stations.record import Station
@@ -16,7 +21,7 @@ from csms.stations.record import Station
 AT = datetime(2026, 11, 2, tzinfo=UTC)
 
 
-def site(system: System = System.TN_400) -> Site:
+def site(system: System = System.TN_400, **more: Any) -> Site:
     return Site(
         id="yard",
         name="Weavers' Yard",
@@ -25,6 +30,7 @@ def site(system: System = System.TN_400) -> Site:
         system=system,
         active=True,
         created_at=AT,
+        **more,
     )
 
 
@@ -82,3 +88,27 @@ def test_meters_by_their_circuit() -> None:
     assert meters([measured, circuit("board", "supply")], stale_at_least_s=45.0) == {
         "supply": BuildingMeter(Counts.TOTAL, 5.0, 45.0)
     }
+
+
+def test_caps_by_the_hour_go_by_the_sites_clock() -> None:
+    window = CapWindow(time(17), time(21), 20_000)
+    made = make(circuits=[circuit("supply", cap_windows=(window,))])
+    assert made.circuit("supply").cap_windows == (Window(time(17), time(21), 20_000),)
+    assert made.zone == ZoneInfo("Europe/Amsterdam")
+
+
+def test_how_it_is_shared_comes_over() -> None:
+    assert (make().strategy, make().fairness) == (WEIGHTED, Even.AMPERES)
+    for sharing in Sharing:
+        made = installation(
+            site(strategy=sharing, fairness=Fairness.KILOWATTS),
+            [circuit("supply")],
+            [],
+            [],
+            delta_margin_percent=8,
+        )
+        assert made.strategy is not None
+        assert (made.strategy.name, made.fairness) == (sharing.value, Even.KILOWATTS)
+    # What can be chosen of a site is all that there is.
+    assert [sharing.value for sharing in Sharing] == [strategy.name for strategy in STRATEGIES]
+    assert list(Fairness) == [Fairness(even.value) for even in Even]

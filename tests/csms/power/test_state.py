@@ -1,8 +1,11 @@
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from csms.power.base_load import BuildingMeter, Counts
+from csms.power.caps import CapSignal
+from csms.power.demand import Bound, BoundKind
 from csms.power.installation import LINES, Line
 from csms.power.state import new_site
 
@@ -92,3 +95,32 @@ def test_a_bay_that_is_new_in_the_records_must_first_be_heard_of(yard: Make) -> 
     )
     assert not new_site(grown).taken_over(site.state, site.now_s).picture_full
     assert set(LINES) == set(site.site.circuits[0].limit_a)
+
+
+def test_a_cap_from_outside_lowers_at_once_and_ends_by_itself(yard: Make) -> None:
+    """4.2 kW over three lines of 230 V are 6.09 A."""
+    site = yard(bays=1, limit_a=32.0).connect()
+    site.settle(12)
+    site.plug(0).settle(45)
+    assert site.offered() == [32.0]
+    until = datetime.fromtimestamp(site.now_s, UTC) + timedelta(minutes=5)
+    site.state = replace(site.state, signals={"main": CapSignal(4_200.0, until)})
+    found = site.look()
+    assert [offer.current_a for offer in found.offers] == [6.0]
+    assert site.bay(0).why == Bound(BoundKind.CAP, "main")
+    # It looks again when the signal ends, and gives back what that took.
+    site.answer_all()
+    site.now_s = until.timestamp() - 3.0
+    assert site.look().wake_s == until.timestamp()
+    site.settle(2)
+    assert site.offered() == [6.0]
+    site.settle(45)
+    assert site.offered() == [32.0]
+    assert site.state.caps_change_s(site.now_s) is None
+
+
+def test_signals_outlive_a_change_of_the_records(yard: Make) -> None:
+    site = charging(yard)
+    signal = CapSignal(4_200.0, datetime.fromtimestamp(site.now_s + 60.0, UTC))
+    site.state = replace(site.state, signals={"main": signal, "gone": signal})
+    assert new_site(site.site).taken_over(site.state, site.now_s).signals == {"main": signal}

@@ -6,7 +6,16 @@ import pytest
 
 from csms.errors import NotFound
 from csms.sites import repository
-from csms.sites.model import CapWindow, Circuit, CircuitMeter, MeterCounts, Site, System
+from csms.sites.model import (
+    CapWindow,
+    Circuit,
+    CircuitMeter,
+    Fairness,
+    MeterCounts,
+    Sharing,
+    Site,
+    System,
+)
 from csms.store.database import Database
 from tests.conftest import NOON
 
@@ -18,6 +27,8 @@ SITE = Site(
     system=System.IT_230,
     active=True,
     created_at=NOON,
+    strategy=Sharing.PRIORITY,
+    fairness=Fairness.KILOWATTS,
 )
 SUPPLY = Circuit(
     id="supply",
