@@ -8,7 +8,7 @@ from api.deps import TheCentral
 from api.fields import Id, Ident, Input, Instant, Output, Text, absent
 from api.pagination import After, Cursors, Limit, PageOut
 from csms.errors import Conflict
-from csms.sites.model import Site, System
+from csms.sites.model import Fairness, Sharing, Site, System
 from csms.store.paging import Page
 
 router = APIRouter(prefix="/sites", tags=["sites"], route_class=GuardedRoute)
@@ -26,12 +26,15 @@ class NewSite(Input):
 
 
 class SiteChange(Input):
-    """What is left out stays. `active`: whether its chargers are given power."""
+    """What is left out stays. `active`: whether its chargers are given power. `strategy`: how the supply
+    is shared; `fairness`: whether amperes or kilowatts are what is even."""
 
     name: Text = Field(default_factory=absent)
     time_zone: Text = Field(default_factory=absent)
     currency: Text = Field(default_factory=absent)
     system: System = Field(default_factory=absent, strict=False)
+    strategy: Sharing = Field(default_factory=absent, strict=False)
+    fairness: Fairness = Field(default_factory=absent, strict=False)
     active: bool = Field(default_factory=absent)
 
 
@@ -45,6 +48,8 @@ class SiteOut(Output):
     system: System
     active: bool
     created_at: Instant
+    strategy: Sharing
+    fairness: Fairness
 
 
 @router.get("", response_model=PageOut[SiteOut])

@@ -17,10 +17,23 @@ async def test_a_site_is_made_read_and_changed(
         "system": "TN-400",
         "active": False,
         "created_at": "2026-11-02T11:00:00Z",
+        "strategy": "weighted",
+        "fairness": "amperes",
     }
     assert (await reader.get("/v1/sites/weavers-yard")).json() == yard
     changed = await manager.patch("/v1/sites/weavers-yard", json={"name": "The Weavers' Yard"})
     assert changed.json() == yard | {"name": "The Weavers' Yard"}
+
+
+async def test_how_it_is_shared_can_be_chosen(manager: httpx.AsyncClient, yard: dict[str, Any]) -> None:
+    assert yard["strategy"] == "weighted"
+    chosen = {"strategy": "first_come", "fairness": "kilowatts"}
+    changed = await manager.patch("/v1/sites/weavers-yard", json=chosen)
+    assert changed.json() == yard | chosen
+    refused = await manager.patch("/v1/sites/weavers-yard", json={"strategy": "loudest"})
+    assert refused.status_code == 422
+    assert refused.json()["field"] == "strategy"
+    assert (await manager.get("/v1/sites/weavers-yard")).json() == yard | chosen
 
 
 async def test_its_location_leads_to_it(manager: httpx.AsyncClient) -> None:
