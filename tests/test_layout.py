@@ -27,7 +27,14 @@ IO_MODULES = (
 )
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "pyproject.toml", "requirements.lock", "LICENSE"}
 FOLDERS = {"csms", "api", "tests", "tools"}
-KINDS = ("csms/tariffs/components", "csms/power/strategies", "api/reports", "api/v1", "api/cli")
+KINDS = (
+    "csms/tariffs/components",
+    "csms/metering/inputs",
+    "csms/power/strategies",
+    "api/reports",
+    "api/v1",
+    "api/cli",
+)
 LONGEST_FILE = 400
 
 

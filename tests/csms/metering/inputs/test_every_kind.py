@@ -1,8 +1,11 @@
 """What every kind of building meter does alike, against a real server of each."""
 
 import asyncio
+import re
+from pathlib import Path
 
 import pytest
+import yaml
 
 from csms.errors import InvalidInput
 from csms.metering.inputs import INPUTS, parse_input
@@ -27,6 +30,14 @@ async def show(measured: Yard, rig: Rig, amps: PerLine, wanted: dict[str, float]
 
 def test_every_kind_has_a_rig() -> None:
     assert {rig.kind for rig in RIGS} == {each.kind for each in INPUTS}
+
+
+def test_the_readmes_examples_are_sound_and_show_every_kind() -> None:
+    text = Path("README.md").read_text()
+    (block,) = [each for each in re.findall(r"```yaml\n(.*?)```", text, re.S) if "kind: p1" in each]
+    meters = [yaml.safe_load(f"meter:{each}")["meter"] for each in block.split("meter:")[1:] if each.strip()]
+    assert all(meter["counts"] in ("base", "total") and meter["period_s"] > 0 for meter in meters)
+    assert {parse_input(meter["input"]).kind for meter in meters} == {each.kind for each in INPUTS}
 
 
 @pytest.mark.parametrize(
