@@ -22,7 +22,15 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from csms.errors import Conflict, InvalidInput, NotFound, PhaseyardError, StationOffline, StationSilent
+from csms.errors import (
+    Conflict,
+    InvalidInput,
+    ManyInvalid,
+    NotFound,
+    PhaseyardError,
+    StationOffline,
+    StationSilent,
+)
 
 log = logging.getLogger(__name__)
 
@@ -101,7 +109,9 @@ async def _ours(request: Request, error: Exception) -> ProblemResponse:
             field = error.field if isinstance(error, InvalidInput) else None
             errors = None
             if isinstance(error, InvalidInput):
-                errors = [FieldProblem(field=error.field, problem=error.problem)]
+                faults = error.faults if isinstance(error, ManyInvalid) else ((error.field, error.problem),)
+                errors = [FieldProblem(field=name, problem=text) for name, text in faults]
+                field = field if len(faults) == 1 else None
             text = error.problem if isinstance(error, Conflict) else str(error)
             return problem(status, kind.code, text, field=field, errors=errors)
     return await _unexpected(request, error)

@@ -41,6 +41,8 @@ class InvalidInput(PhaseyardError):
 class ManyInvalid(InvalidInput):
     """Several values are wrong: (field, problem) of each, at least one. As one value it is the first."""
 
+    code = "many-invalid"
+
     def __init__(self, faults: Iterable[tuple[str, str]]) -> None:
         self.faults = tuple(faults)
         super().__init__(*self.faults[0])

@@ -14,6 +14,7 @@ from api.cli.person import person
 from api.cli.price import price
 from api.cli.serve import serve
 from api.cli.simulate import simulate
+from api.cli.site import site
 
 app = typer.Typer(
     name="phaseyard",
@@ -24,7 +25,7 @@ app = typer.Typer(
 )
 
 COMMANDS = (serve, demo, allocate, price, simulate)
-GROUPS = {"key": key, "person": person}
+GROUPS = {"key": key, "person": person, "site": site}
 
 for command in COMMANDS:
     app.command()(command)

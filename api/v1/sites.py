@@ -7,7 +7,6 @@ from api.auth import GuardedRoute
 from api.deps import TheCentral
 from api.fields import Id, Ident, Input, Instant, Output, Text, absent
 from api.pagination import After, Cursors, Limit, PageOut
-from csms.errors import Conflict
 from csms.sites.model import Fairness, Sharing, Site, System
 from csms.store.paging import Page
 
@@ -87,6 +86,4 @@ async def change_site(central: TheCentral, site_id: Id, body: SiteChange) -> Sit
     site = await central.sites.update_site(site_id, **changes)
     if active is None or active is site.active:
         return site
-    if active and (faults := await central.power.faults(site_id)):
-        raise Conflict(f"the site cannot be made active: {'; '.join(faults)}")
     return await central.sites.set_active(site_id, active)

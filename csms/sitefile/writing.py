@@ -120,5 +120,5 @@ def _flow(value: object) -> str:
     if isinstance(value, int):
         return str(value)
     if isinstance(value, float):
-        return repr(value)
+        return _number(value)
     return _text(str(value))

@@ -1,7 +1,8 @@
 """Sites and circuits, as the rest of the program holds them."""
 
+from contextlib import AbstractAsyncContextManager, nullcontext
 from dataclasses import replace
-from typing import Unpack
+from typing import Protocol, Unpack
 
 from csms.clock import Clock
 from csms.errors import Conflict, InvalidInput
@@ -21,9 +22,24 @@ from csms.sites.model import (
     check_site,
     path_to_root,
 )
-from csms.store.database import Database
+from csms.store.database import Connection, Database
 from csms.store.outbox import Fact, put
 from csms.store.paging import Page
+
+
+class Proof(Protocol):
+    """Keeps active sites safe in silence (`csms.power.proof_service`)."""
+
+    def keeping(self, connection: Connection, *site_ids: str | None) -> AbstractAsyncContextManager[None]:
+        """What is done within, in the transaction of `connection`, must leave the sites as safe as they
+        were if they are active then; else Conflict, which undoes it."""
+
+
+class Unproved:
+    """For sites where no power is shared at all."""
+
+    def keeping(self, connection: Connection, *site_ids: str | None) -> AbstractAsyncContextManager[None]:
+        return nullcontext()
 
 
 class SitesService:
@@ -32,6 +48,16 @@ class SitesService:
     def __init__(self, database: Database, clock: Clock) -> None:
         self._database = database
         self._clock = clock
+        self._proof: Proof = Unproved()
+
+    def prove_by(self, proof: Proof) -> None:
+        """From now on nothing makes an active site unsafe: `proof` is asked within every change."""
+        self._proof = proof
+
+    async def tree(self, connection: Connection, site_id: str) -> tuple[Site, tuple[Circuit, ...]]:
+        """The site and its circuits within a transaction, in which nobody else changes them then."""
+        site = await repository.get_site(connection, site_id, lock=True)
+        return site, await repository.circuits_of(connection, site_id)
 
     async def create_site(
         self, *, name: str, time_zone: str, currency: str, system: System, id: str | None = None
@@ -76,8 +102,8 @@ class SitesService:
         return changed
 
     async def set_active(self, site_id: str, active: bool) -> Site:
-        """Switch the site on or off. That it is safe to do so is for the caller to prove (`csms.power`)."""
-        async with self._database.write() as connection:
+        """Switch the site on or off; Conflict when it would not be safe in silence."""
+        async with self._database.write() as connection, self._proof.keeping(connection, site_id):
             site = await repository.get_site(connection, site_id, lock=True)
             changed = replace(site, active=active)
             if changed != site:
@@ -114,7 +140,7 @@ class SitesService:
             worst_base_a=worst_base_a,
             meter=meter,
         )
-        async with self._database.write() as connection:
+        async with self._database.write() as connection, self._proof.keeping(connection, site_id):
             site = await repository.get_site(connection, site_id, lock=True)
             circuit = check_circuit(circuit, await repository.circuits_of(connection, site_id))
             if await repository.find_circuit(connection, circuit.id) is not None:
@@ -146,9 +172,10 @@ class SitesService:
             site, circuit = await repository.get_with_site(connection, circuit_id)
             others = await repository.circuits_of(connection, circuit.site_id)
             changed = check_circuit(replace(circuit, **changes), others)
-            if changed != circuit:
-                await repository.update_circuit(connection, changed)
-                await put(connection, self._circuit_fact("circuit.changed", site, changed))
+            async with self._proof.keeping(connection, site.id):
+                if changed != circuit:
+                    await repository.update_circuit(connection, changed)
+                    await put(connection, self._circuit_fact("circuit.changed", site, changed))
         return changed
 
     async def delete_circuit(self, circuit_id: str) -> None:

@@ -15,6 +15,7 @@ from csms.stations.events import (
     StatusReported,
     VariablesReported,
 )
+from csms.stations.joining_service import join
 from csms.stations.model import Registration, VariableValue
 from csms.stations.presence import (
     StatusOutcome,
@@ -22,7 +23,9 @@ from csms.stations.presence import (
     clean_boot,
     clean_variables,
     decide_status,
+    is_another,
     is_possible,
+    place_of,
     registration_at_boot,
 )
 from csms.stations.questions import Boot, BootAnswer, VendorAnswer, VendorMessage, VendorStatus
@@ -56,7 +59,8 @@ class StationsHandlers:
     async def boot(self, station_id: str, boot: Boot, now: datetime) -> BootAnswer:
         """Keep what the station says it is, and tell it whether it may take part.
 
-        Sessions under way stay: a boot does not end them.
+        One that has no place joins the one where its serial number is expected. Sessions
+        under way stay: a boot does not end them.
         """
         told = clean_boot(boot)
 
@@ -65,6 +69,18 @@ class StationsHandlers:
             registration = registration_at_boot(
                 station.registration if station else None, accept_unknown=self._settings.accept_unknown
             )
+            if (station is None or station.waits) and (place := await self._place(connection, told.serial)):
+                dialect = self._database.dialect
+                station = await join(connection, dialect, place, station_id, station, now)
+                registration = station.registration
+            elif station is not None and is_another(station, told.serial):
+                station = replace(station, registration=Registration.PENDING)
+                registration = station.registration
+                await repository.update_station(connection, station)
+                expected = station.expected_serial
+                await repository.tell(
+                    connection, "station.wrong_serial", station, now, serial=told.serial, expected=expected
+                )
             if station is None:
                 if registration is Registration.REJECTED:
                     return registration
@@ -92,6 +108,9 @@ class StationsHandlers:
         registration = await self._database.writer.run(work)
         interval_s = boot_interval(registration, heartbeat_s=self._settings.heartbeat_s, draw=self._draw())
         return BootAnswer(registration, interval_s, now)
+
+    async def _place(self, connection: Connection, serial: str) -> Station | None:
+        return place_of(serial, await repository.awaiting(connection, serial))
 
     async def heartbeat(self, station_id: str, _event: Heartbeat, now: datetime) -> None:
         await self._sockets.seen(station_id, now)

@@ -14,7 +14,7 @@ from csms.stations.encoding import is_secret, storable
 from csms.stations.events import StatusReported
 from csms.stations.model import EvseStatus, Registration, VariableValue
 from csms.stations.questions import Boot
-from csms.stations.record import Evse
+from csms.stations.record import Evse, Station, serial_key
 
 PENDING_INTERVAL_S = 300
 """How long a station that waits for its place waits before it boots again."""
@@ -63,6 +63,26 @@ def registration_at_boot(kept: Registration | None, *, accept_unknown: bool) -> 
     if kept is not None:
         return kept
     return Registration.PENDING if accept_unknown else Registration.REJECTED
+
+
+def place_of(serial: str, places: tuple[Station, ...]) -> Station | None:
+    """The place that a charger with `serial` joins, of those where that serial is expected.
+
+    Only one that is free: nobody has ever come there. And only one without a key, since a charger that
+    comes by another identity has shown none. None when that is not exactly one.
+    """
+    free = [place for place in places if place.booted_at is None and not place.has_key]
+    return free[0] if serial_key(serial) and len(free) == 1 else None
+
+
+def is_another(station: Station, serial: str) -> bool:
+    """Whether somebody else than expected comes to a place for the first time.
+
+    Its lines and fuse were planned for another charger, so a person decides. A station that tells no
+    serial is taken for the right one: its identity is.
+    """
+    expected, told = serial_key(station.expected_serial), serial_key(serial)
+    return station.booted_at is None and bool(expected) and bool(told) and expected != told
 
 
 def clean(text: str, longest: int = LONGEST_TEXT) -> str:

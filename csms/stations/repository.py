@@ -10,11 +10,12 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 from csms.errors import NotFound
 from csms.stations.credentials import StoredKey
 from csms.stations.model import EvseStatus, Registration, VariableValue
-from csms.stations.record import Evse, Station
+from csms.stations.record import Evse, Station, serial_key
 from csms.store.dialects import upsert
 from csms.store.group_commit import Change
 from csms.store.outbox import Fact, put
 from csms.store.paging import Page, fetch_page
+from csms.store.tables.base import metadata
 from csms.store.tables.sessions import session as sessions
 from csms.store.tables.stations import evse as evses
 from csms.store.tables.stations import station as stations
@@ -81,6 +82,26 @@ async def count_sessions(connection: AsyncConnection, station_id: str) -> int:
     return int((await connection.execute(query)).scalar_one())
 
 
+async def count_open_sessions(connection: AsyncConnection, station_id: str) -> int:
+    """How many cars are, as far as we know, plugged in there."""
+    query = (
+        select(func.count())
+        .select_from(sessions)
+        .where(sessions.c.station_id == station_id, sessions.c.state.not_in(("closed", "ended")))
+    )
+    return int((await connection.execute(query)).scalar_one())
+
+
+async def awaiting(connection: AsyncConnection, serial: str) -> tuple[Station, ...]:
+    """The places where a charger with that serial number is expected; none for an empty one."""
+    key = serial_key(serial)
+    if not key:
+        return ()
+    query = select(stations).where(stations.c.expected_serial != "").order_by(stations.c.id)
+    found = (_station(row) for row in await connection.execute(query))
+    return tuple(station for station in found if serial_key(station.expected_serial) == key)
+
+
 async def get_key(connection: AsyncConnection, station_id: str) -> StoredKey | None:
     """The key, None when the station has none (or is not there)."""
     query = select(stations.c.key_salt, stations.c.key_hash).where(stations.c.id == station_id)
@@ -125,6 +146,26 @@ async def count_waiting(connection: AsyncConnection) -> int:
         .where(stations.c.registration == Registration.PENDING.value, stations.c.site_id.is_(None))
     )
     return int((await connection.execute(query)).scalar_one())
+
+
+async def count_planned(connection: AsyncConnection) -> int:
+    """How many places wait for a charger with a serial number that has not come yet."""
+    query = (
+        select(func.count())
+        .select_from(stations)
+        .where(stations.c.expected_serial != "", stations.c.booted_at.is_(None))
+    )
+    return int((await connection.execute(query)).scalar_one())
+
+
+async def hand_over(connection: AsyncConnection, station_id: str, to_id: str) -> None:
+    """What refers to one station refers to the other from now on; what is part of it stays."""
+    for table in metadata.tables.values():
+        for column in table.columns:
+            if column.references(stations.c.id) and not column.primary_key:
+                await connection.execute(
+                    update(table).where(column == station_id).values({column.name: to_id})
+                )
 
 
 async def list_evses(connection: AsyncConnection, station_ids: Iterable[str]) -> tuple[Evse, ...]:

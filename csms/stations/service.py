@@ -6,14 +6,16 @@ from dataclasses import replace
 from typing import Unpack
 
 from csms.clock import Clock
-from csms.errors import Conflict
+from csms.errors import Conflict, InvalidInput
 from csms.sites.model import LINES
-from csms.sites.service import SitesService
+from csms.sites.service import Proof, SitesService, Unproved
 from csms.stations import repository
 from csms.stations.credentials import SALT_BYTES, StoredKey, check_key, store_key
+from csms.stations.joining_service import join
 from csms.stations.model import Registration, VariableValue
+from csms.stations.moving_service import refuse_to_move
 from csms.stations.record import Evse, Station, StationChanges, check_evse_count, check_station
-from csms.store.database import Database
+from csms.store.database import Connection, Database
 from csms.store.paging import Page
 
 KEY_BYTES = 20
@@ -37,6 +39,18 @@ class StationsService:
         self._clock = clock
         self._sites = sites
         self._random_bytes = random_bytes
+        self._proof: Proof = Unproved()
+
+    def prove_by(self, proof: Proof) -> None:
+        """From now on nothing makes an active site unsafe: `proof` is asked within every change."""
+        self._proof = proof
+
+    async def placed(
+        self, connection: Connection, site_id: str
+    ) -> tuple[tuple[Station, ...], tuple[Evse, ...]]:
+        """The site's stations and their EVSEs (numbers 0 among them), within a transaction."""
+        stations = await repository.stations_of(connection, site_id)
+        return stations, await repository.list_evses(connection, [station.id for station in stations])
 
     async def create(
         self,
@@ -79,11 +93,12 @@ class StationsService:
         check_evse_count("evses", evses)
         stored = None if key is None else self._store(key)
         await self._sites.check_place(site_id, circuit_id)
-        async with self._database.write() as connection:
+        async with self._database.write() as connection, self._proof.keeping(connection, site_id):
+            await self._check_serial(connection, station)
             waiting = await repository.find_station(connection, id, lock=True)
             if waiting is None:
                 await repository.insert_station(connection, station)
-            elif waiting.registration is Registration.PENDING and waiting.site_id is None:
+            elif waiting.waits:
                 await repository.update_station(connection, station)
             else:
                 raise Conflict(f"there is a station {id!r} already")
@@ -115,11 +130,17 @@ class StationsService:
         if evses is not None:
             check_evse_count("evses", evses)
         async with self._database.read() as connection:
-            planned = check_station(replace(await repository.get_station(connection, station_id), **changes))
+            before = await repository.get_station(connection, station_id)
+            planned = check_station(replace(before, **changes))
         await self._sites.check_place(planned.site_id, planned.circuit_id)
-        async with self._database.write() as connection:
+        async with self._database.write() as connection, self._proof.keeping(connection, planned.site_id):
             station = await repository.get_station(connection, station_id, lock=True)
             changed = check_station(replace(station, **changes))
+            if changed.site_id != planned.site_id:
+                raise Conflict(f"station {station_id} was moved meanwhile; look at it and try again")
+            await refuse_to_move(connection, station, changed)
+            if changed.expected_serial != station.expected_serial:
+                await self._check_serial(connection, changed)
             if evses is not None:
                 await repository.confirm_evses(connection, self._database.dialect, station_id, evses)
             if changed != station:
@@ -134,6 +155,41 @@ class StationsService:
                     registration_before=station.registration.value,
                 )
         return changed
+
+    async def place(
+        self,
+        station_id: str,
+        *,
+        planned: str | None = None,
+        evses: int | None = None,
+        **changes: Unpack[StationChanges],
+    ) -> Station:
+        """Give a station that is not accepted yet its place: that of a `planned` station which never came,
+        or what `changes` say."""
+        station = await self.get(station_id)
+        if station.registration is not Registration.PENDING:
+            raise Conflict(f"station {station_id} does not wait for a place; change it instead")
+        if planned is None:
+            if (changes.get("circuit_id") or station.circuit_id) is None:
+                raise InvalidInput("circuit_id", "name the circuit that the station hangs on")
+            changes["registration"] = Registration.ACCEPTED
+            return await self.update(station_id, evses=evses, **changes)
+        async with self._database.write() as connection:
+            place = await repository.get_station(connection, planned, lock=True)
+            station = await repository.get_station(connection, station_id, lock=True)
+            if place.booted_at is not None or place.id == station.id or not station.waits:
+                raise Conflict(f"{planned} is no free place for station {station_id}")
+            now = self._clock.now()
+            joined = await join(connection, self._database.dialect, place, station_id, station, now)
+            await repository.tell(
+                connection,
+                "station.changed",
+                joined,
+                now,
+                registration=joined.registration.value,
+                registration_before=station.registration.value,
+            )
+        return joined
 
     async def delete(self, station_id: str) -> None:
         """Forget a station that never had a session; Conflict otherwise."""
@@ -189,6 +245,13 @@ class StationsService:
         async with self._database.read() as connection:
             await repository.get_station(connection, station_id)
             return await repository.list_variables(connection, station_id, after=after, limit=limit)
+
+    async def _check_serial(self, connection: Connection, station: Station) -> None:
+        for other in await repository.awaiting(connection, station.expected_serial):
+            if other.id != station.id:
+                raise InvalidInput(
+                    "expected_serial", f"{station.expected_serial!r} is expected at {other.label} already"
+                )
 
     def _store(self, key: str) -> StoredKey:
         return store_key(check_key("key", key), self._random_bytes(SALT_BYTES))

@@ -28,7 +28,8 @@ class Caller:
 
 
 class SocketsService:
-    """`accept_unknown`: a station that is not in the database may connect and wait for a place."""
+    """`accept_unknown`: a station that is not in the database may connect and wait for a place. It may
+    in any case while a charger is expected somewhere by its serial number."""
 
     def __init__(
         self, database: Database, clock: Clock, journal: CommandJournal, *, accept_unknown: bool = False
@@ -49,7 +50,8 @@ class SocketsService:
             station = await repository.find_station(connection, identity)
             if station is not None:
                 return Caller(identity, station.registration, await repository.get_key(connection, identity))
-            waiting = await repository.count_waiting(connection) if self._accept_unknown else MOST_WAITING
+            let_in = await self._lets_in(connection)
+            waiting = await repository.count_waiting(connection) if let_in else MOST_WAITING
         return Caller(identity, Registration.PENDING, None) if waiting < MOST_WAITING else None
 
     async def connected(self, station_id: str, protocol: str, now: datetime) -> int:
@@ -128,8 +130,12 @@ class SocketsService:
             refuses_trigger=await self._journal.refuses_triggers(station_id),
         )
 
+    async def _lets_in(self, connection: Connection) -> bool:
+        """Whether an unknown station may connect: it tells its serial number, that may be expected, later."""
+        return self._accept_unknown or await repository.count_planned(connection) > 0
+
     async def _take_in(self, connection: Connection, station_id: str, now: datetime) -> Station:
-        if not self._accept_unknown:
+        if not await self._lets_in(connection):
             raise NotFound("station", station_id)
         station = Station(id=station_id, registration=Registration.PENDING, created_at=now)
         await repository.insert_station(connection, station)

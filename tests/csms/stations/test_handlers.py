@@ -8,7 +8,7 @@ import pytest
 
 from csms.clock import ManualClock
 from csms.dispatch import Dispatcher
-from csms.errors import OurFault
+from csms.errors import NotFound, OurFault
 from csms.stations.events import (
     EVENTS,
     ComponentsReported,
@@ -329,3 +329,68 @@ async def test_the_journal_and_the_clock_agree_with_what_is_asked_after_a_boot(
     (question,) = await sockets.questions_after_connect(bay)
     asked = await journal.asked(bay, question)
     assert (await journal.get_command(asked)).body == {"kind": "status", "evse": None}
+
+
+async def test_a_charger_with_an_expected_serial_joins_its_place_and_is_accepted(
+    database: Database,
+    stations: StationsService,
+    sockets: SocketsService,
+    dispatcher: Dispatcher,
+    facts: Facts,
+) -> None:
+    """It comes by an identity that nobody has typed in anywhere."""
+    await stations.create(
+        id="BAY-07",
+        name="Bay 7",
+        site_id="weavers-yard",
+        circuit_id="supply",
+        wiring=("L2", "L3", "L1"),
+        fallback_a=6,
+        expected_serial="lw-0001 ",
+    )
+    caller = await sockets.identify("factory-77")
+    assert caller is not None
+    assert caller.registration is Registration.PENDING
+    await sockets.connected("factory-77", "ocpp1.6", NOON)
+    answer = await dispatcher.ask("factory-77", LOOM, NOON)
+    assert isinstance(answer, BootAnswer)
+    assert answer.registration is Registration.ACCEPTED
+    joined = await stations.get("factory-77")
+    assert (joined.name, joined.circuit_id, joined.wiring) == ("Bay 7", "supply", ("L2", "L3", "L1"))
+    assert (joined.fallback_a, joined.serial, joined.connected) == (6.0, "LW-0001", True)
+    with pytest.raises(NotFound):
+        await stations.get("BAY-07")
+    assert [fact["planned_as"] for fact in await facts("station.commissioned")] == ["BAY-07"]
+    # Nobody is expected any more: the door is closed again.
+    assert await sockets.identify("factory-78") is None
+
+
+async def test_a_charger_with_another_serial_waits(
+    stations: StationsService, sockets: SocketsService, dispatcher: Dispatcher, facts: Facts
+) -> None:
+    await stations.create(id="BAY-07", site_id="weavers-yard", circuit_id="supply", expected_serial="LW-0007")
+    await sockets.connected("factory-77", "ocpp1.6", NOON)
+    answer = await dispatcher.ask("factory-77", LOOM, NOON)
+    assert isinstance(answer, BootAnswer)
+    assert answer.registration is Registration.PENDING
+    assert (await stations.get("factory-77")).waits
+    # Nor does it get the place by calling itself so: a person decides.
+    answer = await dispatcher.ask("BAY-07", LOOM, NOON)
+    assert isinstance(answer, BootAnswer)
+    assert answer.registration is Registration.PENDING
+    assert [(f["serial"], f["expected"]) for f in await facts("station.wrong_serial")] == [
+        ("LW-0001", "LW-0007")
+    ]
+    await stations.place("BAY-07")
+    answer = await dispatcher.ask("BAY-07", LOOM, NOON)
+    assert isinstance(answer, BootAnswer)
+    assert answer.registration is Registration.ACCEPTED
+
+
+async def test_the_right_charger_at_its_own_identity_is_accepted(
+    stations: StationsService, dispatcher: Dispatcher
+) -> None:
+    await stations.create(id="BAY-07", site_id="weavers-yard", circuit_id="supply", expected_serial="LW-0001")
+    answer = await dispatcher.ask("BAY-07", LOOM, NOON)
+    assert isinstance(answer, BootAnswer)
+    assert answer.registration is Registration.ACCEPTED

@@ -1,6 +1,7 @@
 """The rules of presence: registration, intervals, texts, and which status counts."""
 
 from datetime import UTC, datetime, timedelta
+from typing import Any
 
 import pytest
 
@@ -13,13 +14,15 @@ from csms.stations.presence import (
     clean,
     clean_boot,
     decide_status,
+    is_another,
+    place_of,
     questions_after_connect,
     registration_at_boot,
     spread,
     told_at,
 )
 from csms.stations.questions import Boot
-from csms.stations.record import Evse
+from csms.stations.record import Evse, Station
 
 NOW = datetime(2026, 11, 2, 11, 0, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -177,3 +180,35 @@ def test_who_has_come_back_is_asked_for_its_status_only() -> None:
 )
 def test_who_cannot_tell_is_not_asked(registration: Registration, refuses: bool) -> None:
     assert questions_after_connect(registration=registration, refuses_trigger=refuses) == ()
+
+
+def planned(serial: str = "WY 0001", **more: Any) -> Station:
+    return Station(
+        id="BAY-1", registration=Registration.ACCEPTED, created_at=NOW, expected_serial=serial, **more
+    )
+
+
+def test_a_charger_joins_the_one_free_place_where_its_serial_is_expected() -> None:
+    place = planned()
+    assert place_of("wy0001", (place,)) is place
+    assert place_of("", (planned(""),)) is None
+    assert place_of("WY 0001", ()) is None
+    assert place_of("WY 0001", (place, planned())) is None
+    assert place_of("WY 0001", (planned(booted_at=NOW),)) is None
+    assert place_of("WY 0001", (planned(has_key=True),)) is None
+
+
+@pytest.mark.parametrize(
+    ("station", "told", "another"),
+    [
+        (planned(), "WY 0002", True),
+        (planned(), " wy 0001", False),
+        (planned(), "", False),
+        (planned(""), "WY 0002", False),
+        (planned(booted_at=NOW), "WY 0002", False),
+    ],
+)
+def test_another_charger_than_planned_is_noticed_when_it_first_comes(
+    station: Station, told: str, another: bool
+) -> None:
+    assert is_another(station, told) is another

@@ -6,8 +6,10 @@ from typing import Any
 import pytest
 from sqlalchemy import insert
 
+from csms.clock import ManualClock
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.stations.credentials import key_matches
+from csms.stations.journal.service import CommandJournal
 from csms.stations.model import EvseStatus, Registration
 from csms.stations.record import Evse
 from csms.stations.service import StationsService
@@ -200,3 +202,31 @@ async def test_variables_of_a_station_that_is_not_there(stations: StationsServic
     assert (await stations.list_variables(bay)).items == ()
     with pytest.raises(NotFound):
         await stations.list_variables("BAY-99")
+
+
+async def test_a_waiting_station_is_given_a_place(
+    stations: StationsService, database: Database, clock: ManualClock, journal: CommandJournal
+) -> None:
+    sockets = SocketsService(database, clock, journal, accept_unknown=True)
+    for identity in ("new-1", "new-2"):
+        await sockets.connected(identity, "ocpp1.6", NOON)
+    with pytest.raises(InvalidInput, match="circuit_id"):
+        await stations.place("new-1")
+    placed = await stations.place(
+        "new-1", site_id="weavers-yard", circuit_id="supply", wiring=("L3", "L1", "L2"), evses=2
+    )
+    assert (placed.registration, placed.wiring, placed.connected) == (
+        Registration.ACCEPTED,
+        ("L3", "L1", "L2"),
+        True,
+    )
+    assert len(await stations.evses("new-1")) == 2
+    with pytest.raises(Conflict, match="does not wait for a place"):
+        await stations.place("new-1", circuit_id="supply")
+    await stations.create(id="plan", name="Bay 9", site_id="weavers-yard", circuit_id="supply", fallback_a=6)
+    with pytest.raises(Conflict, match="no free place"):
+        await stations.place("new-2", planned="new-2")
+    joined = await stations.place("new-2", planned="plan")
+    assert (joined.id, joined.name, joined.fallback_a) == ("new-2", "Bay 9", 6.0)
+    with pytest.raises(NotFound):
+        await stations.get("plan")
