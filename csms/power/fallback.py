@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from csms.power.currents import Network
 from csms.power.demand import Load, usual_connection
-from csms.power.installation import Installation, Line, Wiring
+from csms.power.installation import Circuit, Installation, Line, Wiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +56,9 @@ class Carried:
 
 
 def carried_in_silence(site: Installation) -> tuple[Carried, ...]:
-    """Every line of every circuit, and every cap, with what silence puts on it."""
-    network = Network(replace(site, plain_addition=True, delta_margin=0.0))
+    """Every line of every circuit, and every cap (the lowest of the day), with what silence puts on it."""
+    circuits = tuple(replace(c, cap_w=_lowest_cap(c), cap_windows=()) for c in site.circuits)
+    network = Network(replace(site, circuits=circuits, plain_addition=True, delta_margin=0.0))
     usage = network.usage(
         Load(w.circuit, w.rotation, usual_connection(site.system, w.rotation), silent_current_a(w))
         for w in site.wirings
@@ -69,6 +70,11 @@ def carried_in_silence(site: Installation) -> tuple[Carried, ...]:
             circuit, line = network.row_name(row)
             found.append(Carried(circuit, line, limit - head, abs(cars), limit))
     return tuple(found)
+
+
+def _lowest_cap(circuit: Circuit) -> float | None:
+    caps = [window.cap_w for window in circuit.cap_windows]
+    return min(caps if circuit.cap_w is None else [*caps, circuit.cap_w], default=None)
 
 
 def overloads_in_silence(site: Installation) -> tuple[Overload, ...]:

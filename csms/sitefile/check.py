@@ -57,10 +57,7 @@ def prove(description: Description) -> Proof:
 
 def _silent(description: Description) -> Installation:
     """The installation as it counts in silence; a limit above its device is told of already."""
-    circuits = tuple(
-        replace(circuit, device_a=None, cap_w=circuit.lowest_cap_w, cap_windows=())
-        for circuit in description.circuits
-    )
+    circuits = tuple(replace(circuit, device_a=None) for circuit in description.circuits)
     return installation(
         description.site,
         circuits,

@@ -1,5 +1,7 @@
+from datetime import time
 from typing import Any
 
+from csms.power.caps import CapWindow
 from csms.power.fallback import Carried, Overload, carried_in_silence, overloads_in_silence
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
 
@@ -62,3 +64,11 @@ def test_what_silence_carries_is_told_of_every_line_and_cap() -> None:
     assert len(found) == 7
     assert all(row.fits for row in found.values())
     assert found["main", L1].together == 42.0
+
+
+def test_the_lowest_cap_of_the_day_counts() -> None:
+    """Two stations at 3 x 6 A x 230 V: 8280 W."""
+    windows = (CapWindow(time(7), time(9), 8_300.0), CapWindow(time(17), time(20), 8_200.0))
+    yard = site(*bays(2, fallback_a=6.0), base_a=0.0, cap_w=9_000.0, cap_windows=windows)
+    assert overloads_in_silence(yard) == (Overload("main", None, 8280.0, 8200.0),)
+    assert overloads_in_silence(site(*bays(2, fallback_a=6.0), base_a=0.0, cap_windows=windows[:1])) == ()
