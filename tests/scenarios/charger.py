@@ -13,7 +13,8 @@ from datetime import datetime
 from typing import Any, ClassVar
 from urllib.parse import quote
 
-from ocpp.exceptions import NotImplementedError, NotSupportedError, OCPPError
+from ocpp.exceptions import OCPPError
+from ocpp.messages import validate_payload
 from websockets.asyncio.client import ClientConnection, connect
 from websockets.exceptions import ConnectionClosed
 from websockets.protocol import State
@@ -63,6 +64,7 @@ def stamp(at: datetime) -> str:
 class Checked:
     """What both of the package's classes are given besides: what came in, and what broke a schema."""
 
+    _ocpp_version: str
     frames: list[list[Any]]
     faults: list[str]
     profiles: list[HeldProfile]
@@ -76,12 +78,10 @@ class Checked:
 
     async def _handle_call(self, message: Any) -> Any:
         try:
-            return await super()._handle_call(message)  # type: ignore[misc]
-        except (NotImplementedError, NotSupportedError):
-            raise  # what this charger has no handler for breaks no schema
+            await validate_payload(message, self._ocpp_version)  # also what this station does not do
         except OCPPError as error:
             self.faults.append(f"{message.action} {message.payload}: {error}")
-            raise
+        return await super()._handle_call(message)  # type: ignore[misc]
 
     async def took(self, profile: HeldProfile) -> None:
         async with self.news:
@@ -155,7 +155,8 @@ class Charger(ABC):
         if self._reader is not None:
             await self._reader
         if self.talk is not None:
-            assert self.talk.faults == [], "a message to the station broke the official schemas"
+            faults = "\n".join(self.talk.faults)
+            assert not faults, f"the station was told what breaks the official schemas: {faults}"
 
     async def call(self, payload: Any) -> Any:
         """Raises the package's exception of the code when the answer is a CALLERROR."""
