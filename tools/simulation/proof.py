@@ -22,13 +22,14 @@ from csms.power.installation import LINES
 from csms.power.promises import Outcome
 from csms.power.state import SiteState, new_site
 from csms.power.steering import step
-from tools.simulation.description import Description, Disturbance, Station, Trouble
+from csms.power.timing import Timing
+from tools.simulation.description import Description, Disturbance, Messages, Meter, Station, Trouble
 from tools.simulation.report import ENERGY_BAR, Report, report
 from tools.simulation.server import installation
 from tools.simulation.world import simulate
 from tools.simulation.yard import weavers_yard
 
-PACE_S: Final = {24: 5.0, 200: 30.0}
+PACE_S: Final = {24: 10.0, 200: 30.0}
 """Without urgent news (a step of the base load, a plug, an end) the decision is asked so often at most."""
 GROWTH: Final = (24, 100, 200, 500, 1000, 2000)
 THIRD: Final = 1 / 3
@@ -55,10 +56,23 @@ def runs(days: int) -> Iterator[Run]:
     few = replace(crowded.arrivals, energy_factor=2.0, van_priority=0)
     crowded = replace(crowded, arrivals=few, idle_look_s=PACE_S[24], stations=_no_fallback(crowded))
     yield Run("24 bays, star, crowded on 36 A", crowded)
+    yield Run("24 bays, star, coarse", coarse(weavers_yard(24, days=days)))
 
 
 def _no_fallback(description: Description) -> tuple[Station, ...]:
     return tuple(replace(station, fallback_a=0.0) for station in description.stations)
+
+
+def coarse(description: Description) -> Description:
+    """Longer offers, rarer readings and looks: for runs of months. Steps are still answered at once."""
+    supply, *boards = description.circuits
+    return replace(
+        description,
+        circuits=(replace(supply, meter=Meter(period_s=60.0)), *boards),
+        messages=Messages(sample_s=300.0),
+        timing=Timing(offer_validity_s=900.0, meter_stale_s=180.0),
+        idle_look_s=120.0,
+    )
 
 
 def troubles(description: Description) -> tuple[Disturbance, ...]:
