@@ -10,7 +10,7 @@ from fastapi.responses import Response
 from api.web import access_view
 from api.web.desk import back_to, central_of, may_change, page
 from api.web.names import names_of, pages_of
-from api.web.page_route import PageRoute
+from api.web.page_route import NUL, PageRoute
 from api.web.site import ThisSite
 from csms.access.people.service import SignIn
 from csms.errors import Conflict, InvalidInput, NotFound
@@ -20,7 +20,7 @@ from csms.store.paging import every
 router = APIRouter(prefix="/access", include_in_schema=False, route_class=PageRoute)
 
 MayChange = Annotated[SignIn, Depends(may_change)]
-Text = Annotated[str, Form()]
+Text = Annotated[str, Form(pattern=f"^[^{NUL}]*$")]
 LATELY = 20
 
 

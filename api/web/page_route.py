@@ -25,6 +25,10 @@ HEADERS: Mapping[str, str] = {
 """Only our own script and style, in nobody else's frame, kept by no cache."""
 
 
+NUL = "\0"
+"""PostgreSQL takes none in a text; nothing of ours has one."""
+
+
 def refused(request: Request, status: int, title: str, problem: str) -> Response:
     """A plain page that says why something was not done or is not there."""
     response = page(request, "refused.html", {"title": title}, status=status, problem=problem)
@@ -40,6 +44,8 @@ class PageRoute(APIRoute):
 
         async def answered(request: Request) -> Response:
             try:
+                if NUL in request.scope["path"]:
+                    raise NotFound("page", request.scope["path"].replace(NUL, "�"))
                 response = await handle(LimitedRequest(request))
             except NotFound as error:
                 return refused(request, 404, "Not here", f"There is no {error.kind} {str(error.key)[:80]}.")
