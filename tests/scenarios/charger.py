@@ -8,6 +8,7 @@ import asyncio
 import base64
 import json
 from abc import ABC, abstractmethod
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
@@ -78,7 +79,8 @@ class Checked:
 
     async def _handle_call(self, message: Any) -> Any:
         try:
-            await validate_payload(message, self._ocpp_version)  # also what this station does not do
+            # A copy, since the package changes what it checks; also of what this station does not do.
+            await validate_payload(deepcopy(message), self._ocpp_version)
         except OCPPError as error:
             self.faults.append(f"{message.action} {message.payload}: {error}")
         return await super()._handle_call(message)  # type: ignore[misc]
