@@ -194,10 +194,7 @@ class _Run:
             chosen.weights,
             chosen.ranks,
         )
-        if even and (any(cars.steps) or excess(even, carried) > 0):
-            running, amperes, stopped_by = share_evenly(heads, taken, cars, even)
-            chosen = cars.of(running)
-        elif any(chosen.steps):
+        if any(chosen.steps):
             amperes = [down(current, step) for current, step in zip(amperes, chosen.steps, strict=True)]
             carried = used(len(heads), taken, chosen.paths, amperes)
             hand_out(
@@ -210,6 +207,9 @@ class _Run:
                 chosen.steps,
                 chosen.ranks,
             )
+        if excess(even, carried) > 0:
+            running, amperes, stopped_by = share_evenly(heads, taken, cars, even, running)
+            chosen = cars.of(running)
         by_row: dict[int, Bound] = {}
         for i, current, row in zip(running, amperes, stopped_by, strict=True):
             demand = self.able[i]

@@ -67,14 +67,19 @@ def _programme(
 
 
 def share_evenly(
-    heads: Sequence[float], taken: Sequence[complex], cars: Cars, limits: Sequence[Evenness]
+    heads: Sequence[float],
+    taken: Sequence[complex],
+    cars: Cars,
+    limits: Sequence[Evenness],
+    admitted: Sequence[int],
 ) -> tuple[list[int], list[float], list[int]]:
     """Who of `cars` (in the order of service) may charge, with how much, and what stopped each.
 
-    The shares have been rounded down to the steps of the stations.
+    `admitted`: by the circuits' limits alone; nobody else could be added to them. The shares have been
+    rounded down to the steps of the stations.
     """
     programme = _programme(heads, taken, cars, limits)
-    able = list(range(len(cars)))
+    able = list(admitted if programme.fits(admitted) else range(len(cars)))
     while True:
         running = _admit(programme, able, cars.paths)
         exact = programme.shares(running)
