@@ -36,6 +36,7 @@ from csms.power.installation import Line
 from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
 from csms.power.timing import Timing
+from csms.power.wiring_service import WiringChecks
 from csms.sessions.filing_service import Filing
 from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
@@ -178,6 +179,15 @@ class Central:
         self.stations.prove_by(proof)
         self.site_files = SiteFiles(
             self.database, self.clock, sites=self.sites, stations=self.stations, proof=proof
+        )
+
+        self.wiring_checks = WiringChecks(
+            self.clock,
+            power=self.power,
+            sites=self.sites,
+            stations=self.stations,
+            sessions=self.sessions,
+            tasks=self.tasks,
         )
 
     def _make_meters(self) -> None:

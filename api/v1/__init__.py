@@ -21,6 +21,7 @@ from api.v1 import (
     tariffs,
     tokens,
     unknown_cards,
+    wiring,
 )
 
 OPEN: tuple[APIRouter, ...] = (health.router,)
@@ -33,6 +34,7 @@ RESOURCES: tuple[APIRouter, ...] = (
     meters.router,
     stations.router,
     places.router,
+    wiring.router,
     commands.router,
     power.router,
     members.router,

@@ -18,6 +18,7 @@ from csms.power import repository
 from csms.power.bay import Charge
 from csms.power.caps import CapSignal
 from csms.power.controller import SiteController
+from csms.power.evse_of import evse_of
 from csms.power.fallback import overloads_in_silence
 from csms.power.holding_service import Holding
 from csms.power.installation import Evse, Installation, Line
@@ -26,9 +27,9 @@ from csms.power.picture import SiteShown
 from csms.power.profile import Offer, charging_profile
 from csms.power.promises import Outcome, StoredOffer
 from csms.power.records import installation, meters
-from csms.power.state import SiteState
 from csms.power.steering import StopSession
 from csms.power.timing import Timing
+from csms.power.wiring_service import Heard
 from csms.sessions.news import SessionNews
 from csms.sessions.service import SessionsService
 from csms.sessions.session import OPEN, Session
@@ -42,7 +43,15 @@ from csms.stations.commands import (
     SetProfile,
     StopCharging,
 )
-from csms.stations.model import ChargingState, CompositeSchedule, RateUnit, Reading, ReadingContext
+from csms.stations.model import (
+    NO_LINES,
+    ChargingState,
+    CompositeSchedule,
+    PerLine,
+    RateUnit,
+    Reading,
+    ReadingContext,
+)
 from csms.stations.service import StationsService
 from csms.store.database import Database
 from csms.store.outbox import Fact, put
@@ -98,6 +107,8 @@ class PowerService:
         self._holding = Holding(sessions, clock, self._tasks)
         self._notices: dict[str, frozenset[Notice]] = {}
         self._dirty: dict[str, bool] = {}
+        self._ceilings: dict[int, float | None] = {}
+        self._taps: list[Heard] = []
 
     # What others ask
 
@@ -133,9 +144,27 @@ class PowerService:
 
     async def circuit_reading(self, circuit: Circuit, line_a: Mapping[Line, float], at: datetime) -> None:
         """The building's meter at `circuit` shows `line_a`, in A, at `at`."""
+        for tap in self._taps:
+            tap(circuit.id, line_a, at)
         found = self._controllers.get(circuit.site_id)
         if found is not None:
             found[0].building_measured(circuit.id, line_a, at.timestamp())
+
+    def on_circuit_reading(self, call: Heard) -> None:
+        self._taps.append(call)
+
+    async def limit_car(self, session: Session, max_a: float | None) -> None:
+        """Offer the session's car at most `max_a`, in A, from now on; None: what there is again."""
+        self._ceilings[session.id] = max_a
+        if found := self._controllers.get(session.site_id or ""):
+            await self._tell_of(found[0], session.id)
+
+    def measured(self, session: Session) -> PerLine:
+        """A on each of the station's own lines, as last told."""
+        found = self._controllers.get(session.site_id or "")
+        evse = evse_of(found[0].state, session.station_id, session.evse) if found else None
+        bay = found[0].state.bays.get(evse) if found and evse else None
+        return bay.measured_a if bay else NO_LINES
 
     # What it is told
 
@@ -297,6 +326,7 @@ class PowerService:
             transaction=session.transaction_id or str(session.id),
             started_s=session.started_at.timestamp(),
             wants=session.charging is not ChargingState.SUSPENDED_EV,
+            max_a=self._ceilings.get(session.id),
             weight=standing.weight if standing else 1.0,
             priority=standing.priority if standing else 0,
             energy_wh=float(session.energy_wh),
@@ -368,11 +398,3 @@ class PowerService:
         ]
         async with self._database.write() as connection:
             await put(connection, *facts)
-
-
-def evse_of(state: SiteState, station_id: str, number: int | None) -> Evse | None:
-    """The EVSE of that number; of a station that has only one, also without a number. None: not known."""
-    if number is not None:
-        return Evse(station_id, number)
-    those = [evse for evse in state.bays if evse.station_id == station_id]
-    return those[0] if len(those) == 1 else None

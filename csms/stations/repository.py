@@ -127,6 +127,16 @@ async def set_boot(connection: AsyncConnection, station_id: str, **values: Any) 
     await connection.execute(update(stations).where(stations.c.id == station_id).values(values))
 
 
+async def set_wiring_check(connection: AsyncConnection, station_id: str, found: dict[str, Any]) -> None:
+    await connection.execute(update(stations).where(stations.c.id == station_id).values(wiring_check=found))
+
+
+async def wiring_check(connection: AsyncConnection, station_id: str) -> dict[str, Any] | None:
+    query = select(stations.c.wiring_check).where(stations.c.id == station_id)
+    found: dict[str, Any] | None = (await connection.execute(query)).scalar_one_or_none()
+    return found
+
+
 def seen(station_id: str, at: datetime) -> Change:
     """A sign of life, for the group commit."""
     return Change(_SEEN, {"station": station_id, "seen_at": at})

@@ -246,6 +246,26 @@ class StationsService:
             await repository.get_station(connection, station_id)
             return await repository.list_variables(connection, station_id, after=after, limit=limit)
 
+    async def keep_wiring_check(self, station_id: str, found: dict[str, object]) -> None:
+        """What a check of the wiring came to, over what an earlier one did."""
+        async with self._database.write() as connection:
+            station = await repository.get_station(connection, station_id, lock=True)
+            await repository.set_wiring_check(connection, station_id, found)
+            await repository.tell(
+                connection,
+                "station.wiring_checked",
+                station,
+                self._clock.now(),
+                verdict=found.get("verdict"),
+                why=found.get("why"),
+            )
+
+    async def wiring_check(self, station_id: str) -> dict[str, object] | None:
+        """What the last check of the wiring came to, None when there was none."""
+        async with self._database.read() as connection:
+            await repository.get_station(connection, station_id)
+            return await repository.wiring_check(connection, station_id)
+
     async def _check_serial(self, connection: Connection, station: Station) -> None:
         for other in await repository.awaiting(connection, station.expected_serial):
             if other.id != station.id:
