@@ -217,8 +217,7 @@ class Bay:
         charge = self.charge
         if waking.asleep and charge is not None:
             charge = replace(charge, wants=False)
-        usage, derating = self.usage.probe(now_s), self.derating.probe(now_s)
-        return replace(self, usage=usage, derating=derating, waking=waking, charge=charge)
+        return replace(self, derating=self.derating.probe(now_s), waking=waking, charge=charge)
 
     def measured(
         self,

@@ -148,7 +148,27 @@ def find_targets(
     allocation = allocate(network, demands, base_a=base_a, reserved=reserved)
     if idle:
         allocation = _with_idle(allocation, demands, idle, network, base_a, reserved)
-    return Targets(allocation, tuple(_aimed(bay, allocation, now_s) for bay in bays))
+    aimed = [_aimed(bay, allocation, now_s) for bay in bays]
+    return Targets(allocation, tuple(_probed(bay, allocation, network, now_s) for bay in aimed))
+
+
+def _probed(bay: Bay, allocation: Allocation, network: Network, now_s: float) -> Bay:
+    """A car that takes less than it could may show whether it takes more by now, where that is taken from
+    nobody. Where others want more it shows it all the same, by taking all of the margin above its want."""
+    usage = bay.usage.probe(now_s)
+    if usage is bay.usage or bay.charge is None:
+        return bay
+    feeds = {circuit.id: circuit.fed_from for circuit in network.installation.circuits}
+    way: set[str] = set()
+    at: str | None = bay.wiring.circuit
+    while at is not None:
+        way.add(at)
+        at = feeds[at]
+    wanted = any(
+        bound.circuit in way and (bound.line is None or bound.line in bay.lines)
+        for bound in allocation.bounds.values()
+    )
+    return bay if wanted else replace(bay, usage=usage)
 
 
 def _with_idle(

@@ -101,3 +101,22 @@ def test_a_full_car_keeps_its_minimum_only_out_of_what_others_leave(yard: Make) 
     site.change(0, lambda bay: replace(bay, charge=replace(bay.charge, max_a=20.0)))
     found = find_targets(list(site.state.bays.values()), site.state.network, {}, site.now_s, USUAL)
     assert [bay.target_a for bay in found.bays] == [20.0, 6.0, 6.0]
+
+
+def test_a_car_is_probed_only_where_nobody_else_wants_the_room(yard: Make) -> None:
+    def offers(limit_a: float) -> set[tuple[float | None, ...]]:
+        site = ready(yard, bays=2, limit_a=limit_a)
+        site.plug(0, 1).settle(30)
+        found = set()
+        for second in range(1200):
+            site.settle(1)
+            given = [offer or 0.0 for offer in site.offered()]
+            if second % 10 == 0:  # the first car takes 10 A at most, the second all that it is given
+                site.measure(0, min(10.0, given[0]))
+                site.measure(1, given[1])
+            if second > 300:
+                found.add(tuple(site.offered()))
+        return found
+
+    assert offers(limit_a=32.0) == {(11.0, 21.0)}
+    assert {first for first, _ in offers(limit_a=64.0)} == {11.0, 15.0}
