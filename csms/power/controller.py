@@ -30,6 +30,9 @@ from csms.tasks import Tasks
 log = logging.getLogger(__name__)
 
 AT_MOST_EVERY_S = 1.0
+URGENT_EVERY_S = 0.1
+"""The pace when the building takes more: lowerings do not wait for the second to be over."""
+URGENT_RISE_A = 1.0
 
 
 class Stations(Protocol):
@@ -83,6 +86,8 @@ class SiteController:
         self._listener = listener
         self._tasks = Tasks()
         self._awake = asyncio.Event()
+        self._urgent = asyncio.Event()
+        self._looked_at: Mapping[str, BuildingReading] = {}
         # Wall-clock seconds that cannot jump: comparable with what was saved before a restart.
         self._origin_s = clock.now().timestamp() - clock.monotonic()
         self._state = new_site(installation, meters, timing=timing)
@@ -186,6 +191,7 @@ class SiteController:
         others = {id: kept for id, kept in self._state.signals.items() if id != circuit}
         signals = others if signal is None else {**others, circuit: signal}
         self._state = replace(self._state, signals=signals)
+        self._urgent.set()
         self.notify()
 
     def building_measured(
@@ -196,6 +202,11 @@ class SiteController:
             raise InvalidInput("circuit", f"{circuit!r} has no building meter")
         reading = BuildingReading(dict(line_a), self.now_s if at_s is None else min(at_s, self.now_s))
         self._state = replace(self._state, readings={**self._state.readings, circuit: reading})
+        seen = self._looked_at.get(circuit)
+        if seen is not None and any(
+            value - seen.line_a.get(line, 0.0) >= URGENT_RISE_A for line, value in line_a.items()
+        ):
+            self._urgent.set()
         self.notify()
 
     def _one(self, evse: Evse, change: Callable[[Bay], Bay]) -> None:
@@ -228,21 +239,28 @@ class SiteController:
         self._unsaved.update(self._state.bays)
 
     async def run(self) -> None:
-        """Look on every event and when time comes, at most once a second, until cancelled."""
+        """Look on every event and when time comes, until cancelled.
+
+        Bursts are joined: once a second at most, unless the building takes more than at the last
+        look. Then it is about lowering, and the next look comes after a tenth of a second.
+        """
         try:
             while True:
                 self._awake.clear()
+                self._urgent.clear()
+                self._looked_at = self._state.readings
                 wake_s = await self.look()
-                await self._clock.sleep(AT_MOST_EVERY_S)
-                await self._wait(wake_s - self.now_s)
+                await self._clock.sleep(URGENT_EVERY_S)
+                await self._wait(self._urgent, AT_MOST_EVERY_S - URGENT_EVERY_S)
+                await self._wait(self._awake, wake_s - self.now_s)
         finally:
             await self._tasks.close()
 
-    async def _wait(self, seconds: float) -> None:
-        if seconds <= 0 or self._awake.is_set():
+    async def _wait(self, for_event: asyncio.Event, seconds: float) -> None:
+        if seconds <= 0 or for_event.is_set():
             return
         timer = self._tasks.spawn(self._clock.sleep(seconds), f"timer of {self.site_id}")
-        event = self._tasks.spawn(self._awake.wait(), f"events of {self.site_id}")
+        event = self._tasks.spawn(for_event.wait(), f"events of {self.site_id}")
         await asyncio.wait({timer, event}, return_when=asyncio.FIRST_COMPLETED)
         timer.cancel()
         event.cancel()

@@ -178,6 +178,24 @@ async def test_bursts_are_joined_to_one_look_a_second() -> None:
         assert 2 <= len(world.heard) - before <= 3
 
 
+async def test_a_rise_of_the_building_load_does_not_wait_for_the_second_to_be_over() -> None:
+    async with running(World(BuildingMeter())) as world:
+        await connected(world)
+        world.controller.building_measured("main", dict.fromkeys(LINES, 0.0))
+        world.charge(A)
+        await world.let(3)
+        assert world.stations.live()[-1] == ("bay-a", 32.0)
+        world.controller.notify()
+        await world.idle()
+        world.clock.advance(0.2)  # a look has just been
+        await world.idle()
+        world.controller.building_measured("main", dict.fromkeys(LINES, 12.0))
+        await world.idle()
+        world.clock.advance(0.1)
+        await world.idle()
+        assert world.stations.live()[-1] == ("bay-a", 20.0)
+
+
 async def test_time_alone_renews_offers_and_looks_again() -> None:
     async with running(World()) as world:
         await connected(world)
