@@ -66,3 +66,12 @@ def test_the_demo_site_is_safe_in_silence() -> None:
     together = {(row.circuit, row.line): row.together for row in report.carried}
     assert together["mill-supply", report.carried[0].line] == 58.0
     assert max(row.together for row in report.carried if row.circuit == "mill-board") == 36.0
+
+
+def test_the_example_of_the_readme_is_a_safe_site() -> None:
+    section = Path("README.md").read_text().split("### The site file", 1)[1]
+    example = section.split("```yaml\n", 1)[1].split("```", 1)[0]
+    report = check_text(example)
+    assert report.safe
+    assert report.description is not None
+    assert len(report.description.circuits) == 2
