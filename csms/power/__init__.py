@@ -7,11 +7,11 @@ car asks for; `currents` what a set of cars puts on every line of every circuit 
 is the same for an electrician with a JSON file.
 
 In time: an offer is a promise. `promises` keeps, per EVSE, the most that it may be drawing by
-anything we ever told it or by what it falls back to; `fallback` proves that silence is safe;
-`profile` says what a station must hold for that. `facts` is what we have been told, `usage`
-learns from it what a car really takes, `base_load` what the building takes. `steering` is the
-decision: picture and now in, commands, reasons and the next hour to look again out. Lower
-first, raise only into room that is really free. `controller` is the edge that runs it.
+anything we ever told it or by what it falls back to; `profile` says what a station must hold
+for that; `fallback` proves that silence is safe. `bay` is one EVSE with all that is known:
+`usage`, `derating`, `waking`, `turns`, `learned`. `base_load` is the building, `room` what is
+free, `state` the site. `steering` is the decision: state and now in; commands, notices and the
+next hour to look again out. `controller` runs it at the edge.
 
 Invariant: the sum of all promises and the base load fits every circuit on every line at every
 moment, also between two commands; only a step of the base load may pass it, for the time the

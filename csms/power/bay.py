@@ -112,7 +112,8 @@ class Bay:
     @property
     def obeys(self) -> bool:
         """Whether it may be given a new offer; else it counts with what it may be drawing."""
-        return self.promise.reachable and self.pace.refused_since_s is None and not self.promise.overdraw_a
+        pace = self.pace
+        return self.promise.reachable and pace.refused_since_s is None and pace.ignored_since_s is None
 
     def drawn_a(self, now_s: float) -> dict[Line, float]:
         """A per supply line that the car is known to draw: measured lately, and offered."""
@@ -248,9 +249,9 @@ class Bay:
         if self.waking.awaited and not waking.awaited:
             pace = replace(pace, room_since_s=-math.inf, room_a=math.inf)  # it has waited long enough
         promise = self.promise.measure(highest, at_s)
-        if not promise.overdraw_a:
+        if highest <= promise.holding(at_s) + 1.0:
             pace = replace(pace, ignored_since_s=None, repeated=False)
-        elif pace.ignored_since_s is None:
+        elif promise.overdraw_a and pace.ignored_since_s is None:
             pace = replace(pace, ignored_since_s=at_s)
         return replace(
             self,

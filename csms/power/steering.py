@@ -11,7 +11,7 @@ not chatter is seen to by minimum times and by what must be free, and for how lo
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from zlib import crc32
+from hashlib import blake2b
 
 from csms.power.bay import Bay
 from csms.power.conditions import conditions
@@ -277,8 +277,10 @@ class _Stepper:
         live = bay.promise.live
         if bay.charge is None or live is None:
             return bay
-        if bay.promise.asking(Purpose.LIVE) or not bay.obeys:
+        if bay.promise.asking(Purpose.LIVE) or not bay.promise.reachable:
             return bay
+        if bay.pace.refused_since_s is not None:
+            return bay  # said again by itself
         if live.current_a == 0 and bay.promise.beneath(self.now_s, self.timing.ahead_s) == 0:
             return bay
         renew_s = live.since_s + self.timing.offer_validity_s * RENEW_AT * _spread(bay.evse)
@@ -336,7 +338,8 @@ class _Stepper:
 
 def _spread(evse: Evse) -> float:
     """From 0.75 to 1, always the same for one EVSE: what began together is not renewed together."""
-    return 0.75 + 0.25 * crc32(str(evse).encode()) / 2**32
+    drawn = blake2b(str(evse).encode(), digest_size=4).digest()
+    return 0.75 + 0.25 * int.from_bytes(drawn, "big") / 2**32
 
 
 def _worst_off_first(bay: Bay) -> tuple[float, float, float, Evse]:

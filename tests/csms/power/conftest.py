@@ -66,16 +66,20 @@ class RealStation:
             self.live = self.idle = None
             self.fallback_a = self.rating_a
 
+    def holds(self, now_s: float) -> float:
+        """A that leads now."""
+        if self.live is not None and now_s < self.live[1]:
+            return self.live[0]
+        if self.idle is not None and now_s < self.idle[1]:
+            return self.idle[0]
+        return self.fallback_a
+
     def draw(self, now_s: float) -> float:
         """A drawn by a car that takes all it may."""
         if self.transaction is None:
             self.allowed_a, self.lagging = 0.0, []
             return 0.0
-        allowed = self.fallback_a
-        if self.live is not None and now_s < self.live[1]:
-            allowed = self.live[0]
-        elif self.idle is not None and now_s < self.idle[1]:
-            allowed = self.idle[0]
+        allowed = self.holds(now_s)
         if allowed < self.allowed_a:
             self.lagging.append((self.allowed_a, now_s + REACTION_S))
         self.allowed_a = allowed
