@@ -2,9 +2,9 @@
 
 `installation` is the tree of circuits and how stations are wired to it. `demand` says what a
 car asks for; `currents` what a set of cars puts on every line of every circuit (star or delta).
-`allocator` shares: `admission` (a minimum or nothing), `filling` (exact weighted leximin),
-`certificate` (the proof, asserted after every run), `rounding` (steps of the station). `whatif`
-is the same for an electrician with a JSON file.
+`allocator` shares, in the way of one of the `strategies`: `line_choice`, `admission` (a minimum or
+nothing), `filling` (exact weighted leximin) or `max_min` (with `unbalance`), `certificate` (the proof,
+asserted after every run), `rounding`. `caps` come and go. `whatif` is all this for a JSON file.
 
 In time: an offer is a promise. `promises` keeps, per EVSE, the most that it may be drawing by
 anything we ever told it or by what it falls back to; `profile` says what a station must hold

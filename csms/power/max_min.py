@@ -48,6 +48,7 @@ class MaxMin:
                 rows.append((loads, most - taken[high].real + taken[low].real))
         self._first_level = len(rows)
         self._solver = new_solver()
+        self._admitted: set[int] = set()
         self._pass(rows)
 
     def _pass(self, rows: Sequence[tuple[dict[int, float], float]]) -> None:
@@ -77,10 +78,10 @@ class MaxMin:
 
     def fits(self, cars: Sequence[int]) -> bool:
         """Whether `cars` can all run at once, each within its range, the others at 0; no levels yet."""
-        self._solver.changeColBounds(self._count, 0.0, 0.0)
         chosen = set(cars)
-        for i in range(self._count):
+        for i in self._admitted ^ chosen:
             self._admit(i, i in chosen)
+        self._admitted = chosen
         return self._solve()
 
     def _admit(self, i: int, admitted: bool) -> None:
@@ -104,6 +105,9 @@ class MaxMin:
         fixed = [0.0] * self._count
         for rank in sorted({ranks[i] for i in cars}):
             self._raise([i for i in cars if ranks[i] == rank], fixed)
+        for i in self._admitted:  # they were fixed: the next question begins anew
+            self._admit(i, False)
+        self._admitted = set()
         return fixed
 
     def _raise(self, group: Sequence[int], fixed: list[float]) -> None:

@@ -81,7 +81,7 @@ def share_evenly(
     programme = _programme(heads, taken, cars, limits)
     able = list(admitted if programme.fits(admitted) else range(len(cars)))
     while True:
-        running = _admit(programme, able, cars.paths)
+        running = _admit(programme, able, cars, heads, taken)
         exact = programme.shares(running)
         chosen = cars.of(running)
         amperes = [exact[i] for i in running]
@@ -97,7 +97,9 @@ def share_evenly(
         able.remove(running[rounded])
 
 
-def _admit(programme: MaxMin, able: Sequence[int], paths: Sequence[Path]) -> list[int]:
+def _admit(
+    programme: MaxMin, able: Sequence[int], cars: Cars, heads: Sequence[float], taken: Sequence[complex]
+) -> list[int]:
     """In the order of service everybody with whom all admitted before can still run.
 
     Who makes the lines too unequal alone is tried again when others have come, and together with one
@@ -110,15 +112,29 @@ def _admit(programme: MaxMin, able: Sequence[int], paths: Sequence[Path]) -> lis
     before = -1
     while waiting and len(admitted) > before:
         before = len(admitted)
+        # Whom the minimums of the others leave no room need not be asked of the solver: room only shrinks.
+        usage = used(len(heads), taken, cars.of(admitted).paths, [cars.minimums[i] for i in admitted])
+        waiting = [i for i in waiting if _has_room(heads, usage, cars.paths[i], cars.minimums[i])]
         for i in list(waiting):
+            if not _has_room(heads, usage, cars.paths[i], cars.minimums[i]):
+                continue
             if programme.fits([*admitted, i]):
                 admitted.append(i)
                 waiting.remove(i)
+                for row, value in cars.paths[i]:
+                    usage[row] += cars.minimums[i] * value
         if len(admitted) == before:
-            together = _that_fit_together(programme, admitted, waiting, paths)
+            together = _that_fit_together(programme, admitted, waiting, cars.paths)
             admitted += together
             waiting = [i for i in waiting if i not in together]
     return sorted(admitted)
+
+
+def _has_room(heads: Sequence[float], usage: Sequence[complex], path: Path, amperes: float) -> bool:
+    return all(
+        usage[row].real + amperes * value.real <= heads[row] + TOLERANCE * (1.0 + abs(heads[row]))
+        for row, value in path
+    )
 
 
 def _that_fit_together(
