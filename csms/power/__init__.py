@@ -11,7 +11,8 @@ anything we ever told it or by what it falls back to; `profile` says what a stat
 for that; `fallback` proves that silence is safe. `bay` is one EVSE with all that is known:
 `usage`, `derating`, `waking`, `turns`, `learned`. `base_load` is the building, `room` what is
 free, `state` the site. `steering` is the decision: state and now in; commands, notices and the
-next hour to look again out. `controller` runs it at the edge.
+next hour to look again out. `controller` runs it at the edge. `proof_service` keeps active sites safe
+whoever changes what; `wiring_service` steps a car to see how a charger is wired (`rotation_check`).
 
 Invariant: the sum of all promises and the base load fits every circuit on every line at every
 moment, also between two commands; only a step of the base load may pass it, for the time the

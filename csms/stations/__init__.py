@@ -10,8 +10,9 @@ station as a whole. Times are the station's own, aware UTC; the time of arrival 
 keep it; `credentials` its key. `presence` are the rules for boots, intervals and statuses,
 `handlers` the owners of what a station tells of itself, `reports` joins what comes in parts.
 `sockets` knows who may connect and whose socket counts; `journal` what was asked and what came
-of it; `quarantine` keeps what could not be read; `encoding` writes commands as JSON.
+of it; `quarantine` keeps what could not be read; `encoding` writes commands as JSON. Planned:
+`plan_service` puts what a site file says, `joining_service` lets a charger take its planned place.
 
 Facts: `station.created changed deleted waiting key_set key_removed connected lost booted status
-variables profiles` and `command.done`.
+variables profiles commissioned wrong_serial wiring_checked` and `command.done`.
 """
