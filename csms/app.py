@@ -227,7 +227,14 @@ class Central:
         return self.gateway.port
 
     async def start(self) -> None:
-        """Open everything. Raises OSError when the port is taken."""
+        """Open everything, or nothing. Raises OSError when the port is taken."""
+        try:
+            await self._open()
+        except BaseException:
+            await self.stop()
+            raise
+
+    async def _open(self) -> None:
         await self.database.open()
         await self._sockets.all_lost()
         await self.journal.give_up_open()

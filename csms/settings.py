@@ -63,7 +63,11 @@ class Settings(BaseSettings):
         default=8, ge=0, le=25, description="Margin in systems without neutral"
     )
     session_hours: int = Field(default=12, ge=1, description="How long a sign-in to the pages holds")
-    log_level: str = Field(default="INFO", description="Level of the log on standard error")
+    log_level: str = Field(
+        default="INFO",
+        pattern="^(?i:debug|info|warning|error|critical)$",
+        description="Level of the log on standard error",
+    )
 
     @property
     def url(self) -> str:

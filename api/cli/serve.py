@@ -33,6 +33,7 @@ def serve(
     logging.basicConfig(
         level=settings.log_level.upper(), format="%(asctime)s %(levelname)s %(name)s: %(message)s"
     )
+    logging.getLogger("alembic").setLevel(logging.WARNING)
     node = Node(settings)
     settle()
     with asyncio.Runner(loop_factory=loop_factory()) as runner:

@@ -86,7 +86,7 @@ async def test_the_pages_work_without_script(visit: Visit) -> None:
     assert len(await gauges_without_script(page)) == 3 * len(LIMITS_A)
     await page.get_by_role("link", name="Access").click()
     await expect(page.get_by_role("heading", name="Members and their cards")).to_be_visible()
-    await page.get_by_label("Find a member, group or card").fill("flat 23")
+    await page.get_by_label("Find a member, group or card").fill("canal")
     await page.get_by_role("button", name="Find", exact=True).click()
     await expect(page.locator(".members tbody tr")).to_have_count(1)
 

@@ -1,32 +1,37 @@
-"""`phaseyard demo` starts the program of the source tree, or says where it is to be had."""
+"""`phaseyard demo` hands over to the program beside the packages."""
 
 import os
 import sys
 from pathlib import Path
 
 import pytest
+import typer
 from typer.testing import CliRunner
 
-from api.cli import app
+from api.cli.demo import demo
 
-RUN = CliRunner()
+app = typer.Typer()
+app.command()(demo)
 
 
-def test_it_becomes_the_program_with_the_options_given(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_it_becomes_the_program_with_the_same_options(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     became: list[list[str]] = []
-    monkeypatch.setattr(os, "execv", lambda _program, command: became.append(command))
-    monkeypatch.setattr(os, "chdir", lambda _folder: None)
-    done = RUN.invoke(app, ["demo", "--http-port", "8088", "--speed", "20", "--data-dir", "here"])
-    assert done.exit_code == 0
-    (command,) = became
-    assert command[:3] == [sys.executable, "-m", "tools.weavers_yard"]
-    assert command[command.index("--http-port") + 1] == "8088"
-    assert float(command[command.index("--speed") + 1]) == 20
-    assert command[command.index("--data-dir") + 1] == str(Path("here").absolute())
+    monkeypatch.setattr(os, "execv", lambda _path, command: became.append(command))
+    monkeypatch.chdir(tmp_path)
+    ran = CliRunner().invoke(
+        app, ["--http-port", "8001", "--ocpp-port", "9001", "--speed", "5", "--data-dir", "d"]
+    )
+    assert ran.exit_code == 0, ran.output
+    ports = ["--http-port", "8001", "--ocpp-port", "9001", "--speed", "5.0"]
+    expected = [sys.executable, "-m", "tools.weavers_yard", *ports, "--data-dir", str(tmp_path / "d")]
+    assert became == [expected]
+    assert Path("tools/weavers_yard").is_dir(), "it runs where the program is"
 
 
-def test_without_the_source_tree_that_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(sys.modules["api.cli.demo"], "PROGRAM", "tools.no_such_program")
-    done = RUN.invoke(app, ["demo"])
-    assert done.exit_code == 2
-    assert "source tree" in done.stderr
+def test_where_the_source_tree_is_not_that_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(demo.__globals__, "PROGRAM", "tools.not_here")
+    ran = CliRunner().invoke(app, [])
+    assert ran.exit_code == 2
+    assert "clone it and run tools/demo" in ran.stderr

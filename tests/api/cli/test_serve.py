@@ -1,46 +1,92 @@
-"""`phaseyard serve`: what is wrong is said in one line, with exit code 2."""
+"""`phaseyard serve` as a process of its own."""
 
-import gc
+import asyncio
+import os
+import signal
 import socket
+import sys
+from asyncio.subprocess import PIPE, Process
 from pathlib import Path
 
+import httpx
 import pytest
-from typer.testing import CliRunner
 
-from api.cli import app
-from api.cli.serve import loop_factory, settle
-
-RUN = CliRunner()
+from api.cli.serve import loop_factory
 
 
-def test_a_taken_port_is_one_line(tmp_path: Path) -> None:
+async def serve(folder: Path, *words: str, **environment: str) -> Process:
+    clean = {key: value for key, value in os.environ.items() if not key.startswith("PHASEYARD_")}
+    command = (
+        sys.executable,
+        "-m",
+        "csms",
+        "serve",
+        "--host",
+        "127.0.0.1",
+        "--data-dir",
+        str(folder),
+        *words,
+    )
+    return await asyncio.create_subprocess_exec(
+        *command, stdout=PIPE, stderr=PIPE, env=clean | environment, cwd=Path(__file__).parents[3]
+    )
+
+
+async def said(process: Process) -> tuple[int | None, str, list[str]]:
+    out, errors = await asyncio.wait_for(process.communicate(), 60)
+    return process.returncode, out.decode(), errors.decode().splitlines()
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])
+async def test_it_answers_until_it_is_told_to_stop(tmp_path: Path, number: signal.Signals) -> None:
+    process = await serve(tmp_path, "--http-port", "0", "--ocpp-port", "0")
+    assert process.stdout is not None
+    pages = (await asyncio.wait_for(process.stdout.readline(), 60)).decode()
+    chargers = (await asyncio.wait_for(process.stdout.readline(), 60)).decode()
+    assert chargers.startswith("chargers:       ws://127.0.0.1:")
+    async with httpx.AsyncClient(base_url=pages.split()[-1]) as client:
+        assert (await client.get("/v1/health")).status_code == 200
+        assert (await client.get("/sign-in")).status_code == 200
+    process.send_signal(number)
+    code, _, errors = await said(process)
+    assert code == 0
+    assert [line for line in errors if " INFO " not in line] == []
+    assert (tmp_path / "phaseyard.db").exists()
+
+
+@pytest.mark.parametrize(("mine", "other"), [("--http-port", "--ocpp-port"), ("--ocpp-port", "--http-port")])
+async def test_a_port_that_is_taken_is_one_line(tmp_path: Path, mine: str, other: str) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
-        arguments = ["serve", "--data-dir", str(tmp_path), "--host", "127.0.0.1", "--http-port", port]
-        done = RUN.invoke(app, [*arguments, "--ocpp-port", "0"])
-    assert done.exit_code == 2
-    assert "choose other ports" in done.stderr
-    assert len(done.stderr.strip().splitlines()) == 1
+        code, out, errors = await said(await serve(tmp_path, mine, port, other, "0"))
+    assert (code, out, len(errors)) == (2, "", 1), errors
+    assert errors[0].startswith("cannot listen: ")
+    assert "choose other ports with --http-port and --ocpp-port" in errors[0]
 
 
-def test_a_wrong_setting_names_itself(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setenv("PHASEYARD_OFFER_VALIDITY_S", "soon")
-    done = RUN.invoke(app, ["serve", "--data-dir", str(tmp_path)])
-    assert done.exit_code == 2
-    assert done.stderr.startswith("offer_validity_s: ")
-    assert len(done.stderr.strip().splitlines()) == 1
-
-
-def test_settling_takes_what_is_loaded_out_of_the_collectors_sight() -> None:
-    before = gc.get_freeze_count()
-    settle()
-    assert gc.get_freeze_count() > before
-    gc.unfreeze()
+@pytest.mark.parametrize(
+    ("words", "environment", "named"),
+    [
+        (("--http-port", "70000"), {}, "http_port"),
+        ((), {"PHASEYARD_ROTATION": "900"}, "PHASEYARD_ROTATION: there is no such setting"),
+        ((), {"PHASEYARD_ROTATION_S": "soon"}, "rotation_s"),
+        ((), {"PHASEYARD_LOG_LEVEL": "NOISY"}, "log_level"),
+        (("--config", "nowhere.toml"), {}, "--config: nowhere.toml is not a file"),
+    ],
+)
+async def test_a_wrong_setting_is_one_line_that_names_it(
+    tmp_path: Path, words: tuple[str, ...], environment: dict[str, str], named: str
+) -> None:
+    code, out, errors = await said(await serve(tmp_path, *words, **environment))
+    assert (code, out, len(errors)) == (2, "", 1), errors
+    assert named in errors[0]
 
 
 def test_the_loop_is_the_fast_one_where_there_is_one() -> None:
     factory = loop_factory()
-    assert factory is not None
-    loop = factory()
-    assert type(loop).__module__.startswith("uvloop")
-    loop.close()
+    try:
+        import uvloop
+    except ImportError:
+        assert factory is None
+    else:
+        assert factory is uvloop.new_event_loop
