@@ -37,3 +37,15 @@ def test_a_low_class_takes_what_no_higher_one_can_use() -> None:
         Demand(id="guest", circuit="main", lines=(L2,), max_a=32.0),
     ]
     assert allocate(SITE, cars, strategy=PRIORITY).offers_a == {"van": 20.0, "guest": 32.0}
+
+
+def test_a_whole_ampere_that_is_left_goes_to_the_higher_class() -> None:
+    place = Installation(
+        system=System.TN_400, circuits=(Circuit(id="main", limit_a=dict.fromkeys(LINES, 21.0)),)
+    )
+    cars = [
+        Demand(id=name, circuit="main", lines=LINES, priority=priority, step_a=1.0)
+        for name, priority in (("a", 1), ("b", 1), ("guest", 0))
+    ]
+    # 7.5 A each for the two; by level alone the ampere left over would go to the guest.
+    assert allocate(place, cars, strategy=PRIORITY).offers_a == {"a": 8.0, "b": 7.0, "guest": 6.0}
