@@ -48,8 +48,8 @@ async def test_every_way_to_make_it_unsafe_is_closed(central: Central) -> None:
     assert "64 A" in await refused(stations.update("B2", fallback_a=18))
     assert "78 A" in await refused(stations.update("B2", keeps_profiles=False))
     assert "78 A" in await refused(stations.update("B2", evses=2))
-    place = {"site_id": "yard", "circuit_id": "main"}
-    assert "68 A" in await refused(stations.create(id="B3", fallback_a=6, **place))
+    more = stations.create(id="B3", fallback_a=6, site_id="yard", circuit_id="main")
+    assert "68 A" in await refused(more)
     await stations.create(id="B4", fallback_a=6)
     assert "68 A" in await refused(stations.update("B4", site_id="yard", circuit_id="main"))
     assert "75 A" in await refused(
