@@ -27,13 +27,27 @@ FALLBACKS_A: Final[Mapping[str, float]] = {"EAST-1": 6.0, "WEST-1": 6.0}
 """By hand: 22 A of the building and twice 6 A make 34 A of 40 A. All others fall back to nothing."""
 
 NAMES: Final = tuple(f"{board}-{number}" for number in (1, 2, 3, 4) for board in ("EAST", "WEST"))
-THREE_LINES: Final = CarModel(name="three lines, 16 A", battery_wh=90_000, lines=3, max_current_a=16)
-ONE_LINE: Final = CarModel(name="one line, 32 A", battery_wh=90_000, lines=1, max_current_a=32)
-CARS: Final[Mapping[str, CarModel]] = {
-    name: ONE_LINE if name.endswith("-4") else THREE_LINES for name in NAMES
-}
+SLOW_S: Final = (4.5, 5.0)
+FAST_S: Final = (1.0, 1.5)
+"""The worst pair of cars: who has to make room takes all of the 5 s that the standard gives, and who is
+let in is there at once."""
+
+
 SETTLED_AFTER: Final = 3
 """So many looks in a row must find nobody waiting for an answer."""
+
+
+def car_model(name: str) -> CarModel:
+    """By the station's number: 4 has a car for one line, all others for three; odd ones are slow."""
+    number = int(name[-1])
+    lines, most_a = (1, 32) if number == 4 else (3, 16)
+    return CarModel(
+        name=f"{lines} lines, {most_a} A",
+        battery_wh=90_000,
+        lines=lines,
+        max_current_a=most_a,
+        reaction_s=SLOW_S if number % 2 else FAST_S,
+    )
 
 
 def card_of(name: str) -> str:
@@ -112,7 +126,7 @@ class Garage:
     async def plug_in(self, name: str) -> None:
         """A car comes and its card is held to the station."""
         station = self.stations[name]
-        station.plug_in(Car(CARS[name], soc=0.1, random=Random(self._cars.getrandbits(64))))
+        station.plug_in(Car(car_model(name), soc=0.1, random=Random(self._cars.getrandbits(64))))
         assert await station.present(card_of(name)) == "Accepted"
 
     def cut(self, *names: str) -> None:
@@ -166,6 +180,10 @@ class Garage:
     def current_a(self, name: str) -> float:
         """The highest of the lines of that station's car."""
         return max(self.stations[name].site_currents_a())
+
+    def charging(self) -> int:
+        """How many cars draw the lowest current that there is, or more."""
+        return sum(self.current_a(name) >= 6.0 for name in NAMES)
 
     def currents_a(self) -> dict[str, float]:
         return {name: round(self.current_a(name), 1) for name in NAMES}
