@@ -120,6 +120,7 @@ class Rpc:
             self._closed = True
             if self._open is not None and not self._open[1].done():
                 self._open[1].set_exception(Offline(f"{self._open[2]}: the socket closed before the answer"))
+                self._open[1].exception()  # seen, even if who called has been cancelled with the socket
 
     async def _receive(self, text: str | bytes, follow_up: Callable[[Awaitable[None]], None]) -> None:
         try:
