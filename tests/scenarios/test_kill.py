@@ -175,17 +175,16 @@ def card_of(station_id: str) -> str:
 async def make_hall(rest: Rest) -> None:
     site = {"id": "hall", "name": "Dye hall", "time_zone": "Europe/Amsterdam", "currency": "EUR"}
     await rest.post("/sites", {**site, "system": "TN-400"})
-    await rest.post("/circuits", {"id": "hall", "site_id": "hall", "name": "Hall supply", "limit_a": 630})
     await rest.post("/members", {"id": "dyers", "site_id": "hall", "name": "Dyers", "kind": "vehicle"})
 
     async def make_place(station_id: str) -> None:
-        await rest.post("/stations", {"id": station_id, "site_id": "hall", "circuit_id": "hall"})
+        # On no circuit: their clock runs too fast for offers that end after two minutes.
+        await rest.post("/stations", {"id": station_id, "site_id": "hall"})
         # Each its own card, as one can charge in one place at a time.
         await rest.post("/tokens", {"text": card_of(station_id), "member_id": "dyers"})
 
     await asyncio.gather(*(make_place(f"HALL-{number:04d}") for number in range(1, STATIONS + 1)))
     await rest.post("/rights", {"site_id": "hall", "member_id": "dyers"})
-    await rest.send("PATCH", "/sites/hall", {"active": True})
 
 
 @pytest.mark.timeout(180)
