@@ -18,6 +18,7 @@ from websockets.typing import Subprotocol
 from api.node import Node
 from tests.scenarios.charger import Charger, Values
 from tests.scenarios.charger16 import Charger16
+from tests.scenarios.charger201 import Charger201
 from tests.scenarios.rest import Json, Rest, until
 from tests.scenarios.site import CARDS, SITE, make_station, member_of, password
 
@@ -30,14 +31,13 @@ BYSTANDER = "corner-beside"
 async def bystander(node: Node, rest: Rest) -> AsyncIterator[Charger]:
     """A third station that charges meanwhile. Afterwards its session is whole, on the same socket."""
     await make_station(rest, BYSTANDER)
-    card = {"text": "BE51DE", "member_id": member_of("corner-16")}
-    await rest.post("/tokens", card)
+    await rest.post("/tokens", {"text": "BE51DE", "member_id": member_of("corner-16")})
     charger = Charger16(node.ocpp_url, BYSTANDER, password(BYSTANDER))
     clock = node.central.clock
     await charger.dial()
     await charger.boot()
     begin = clock.now() - timedelta(hours=1)
-    assert (await charger.start(card["text"], begin, BEGIN_WH))[1] == "Accepted"
+    assert (await charger.start("BE51DE", begin, BEGIN_WH))[1] == "Accepted"
     yield charger
     assert (await rest.get("/health"))["status"] == "good"
     await charger.meter(Values(at=clock.now(), register_wh=BEGIN_WH + 4_000, current_a=6.0))
@@ -78,18 +78,17 @@ class Charging:
 
 async def refusal(node: Node, path: str, headers: dict[str, str] | None = None) -> InvalidStatus:
     with pytest.raises(InvalidStatus) as refused:
-        async with connect(
+        await connect(
             node.ocpp_url + path,
             subprotocols=[Subprotocol("ocpp1.6"), Subprotocol("ocpp2.0.1")],
             additional_headers=headers or {},
             proxy=None,
-        ):
-            pass
+        )
     return refused.value
 
 
 def basic(user: str, secret: str) -> dict[str, str]:
-    return {"Authorization": f"Basic {base64.b64encode(f'{user}:{secret}'.encode()).decode()}"}
+    return {"Authorization": "Basic " + base64.b64encode(f"{user}:{secret}".encode()).decode()}
 
 
 async def test_an_unknown_station_is_not_found(node: Node) -> None:
@@ -158,11 +157,9 @@ async def test_a_malformed_frame_is_answered_by_the_standards_code_and_kept(
     assert answers == wanted
     await session.finish()
     kept = await rest.every(f"/stations/{charger.station_id}/quarantine")
-    texts = [
-        frame if isinstance(frame, str) else frame.decode("utf-8", "backslashreplace")
-        for frame, *_ in MALFORMED.values()
-    ]
-    assert [each["frame"] for each in reversed(kept)] == texts
+    said = [frame for frame, *_ in MALFORMED.values()]
+    assert [each["frame"] for each in reversed(kept) if "\\x" not in each["frame"]] == said[:-1]
+    assert kept[0]["frame"] == "\x00\\xff[2]"
     assert all(each["reason"] for each in kept)
 
 
@@ -208,18 +205,14 @@ async def test_a_call_that_breaks_the_schema_is_refused_but_its_energy_is_not(
     await bring_up(charger)
     session = await Charging(charger, node, rest).begin()
     await charger.say('[2,"m1","StatusNotification",{"connectorId":"one"}]')
-    frame = await charger.heard("m1")
-    assert frame[0] == 4
-    action = "MeterValues" if version == "1.6" else "TransactionEvent"
+    assert (await charger.heard("m1"))[0] == 4
+    action = {"1.6": "MeterValues", "2.0.1": "TransactionEvent"}[version]
     await charger.say(orjson.dumps([2, "m2", action, {"connectorId": "one", "meterValue": "many"}]).decode())
     assert await charger.heard("m2") == [3, "m2", {}]
     await session.finish()
     reasons = [kept["reason"] for kept in await rest.every(f"/stations/{charger.station_id}/quarantine")]
     assert len(reasons) == 2
     assert any(action in reason for reason in reasons)
-
-
-# Out of turn
 
 
 @BOTH
@@ -232,21 +225,19 @@ async def test_before_it_is_accepted_a_station_may_only_boot_and_loses_nothing(
     await charger.dial()
     begin = now - timedelta(hours=1)
 
-    async def start() -> tuple[str, str]:
-        return await charger.start(CARDS[charger.station_id], begin, BEGIN_WH)
-
+    the_start = CARDS[charger.station_id], begin, BEGIN_WH
     with pytest.raises(SecurityError):
-        await start()
+        await charger.start(*the_start)
     with pytest.raises(SecurityError):
         await charger.available(now)
     assert (await charger.boot())[0] == "Pending"
     with pytest.raises(SecurityError):
-        await start()
+        await charger.start(*the_start)
     assert await rest.sessions(charger.station_id) == []
 
     await rest.send("PATCH", path, {"registration": "accepted"})
     assert (await charger.boot())[0] == "Accepted"
-    assert (await start())[1] == "Accepted"  # the station kept it and says it again
+    assert (await charger.start(*the_start))[1] == "Accepted"  # the station kept it and says it again
     await charger.stop(now, BEGIN_WH + 10_000)
     (session,) = await rest.sessions(charger.station_id)
     assert (session["energy_wh"], session["marks"]) == (10_000, {})
@@ -312,20 +303,18 @@ async def test_an_end_of_an_unknown_transaction_of_2_0_1_is_kept_as_a_session_of
 ) -> None:
     """Its ids are made by the station, so it may be one whose start was lost: energy is not thrown away."""
     charger = chargers["2.0.1"]
-    assert isinstance(charger, type(chargers["2.0.1"]))
+    assert isinstance(charger, Charger201)
     await bring_up(charger)
-    session = await Charging(charger, node, rest).begin()
-    known = charger.transaction_id  # type: ignore[attr-defined]
-    charger.transaction_id = str(uuid.uuid4())  # type: ignore[attr-defined]
+    await Charging(charger, node, rest).begin()
+    known, charger.transaction_id = charger.transaction_id, str(uuid.uuid4())
     await charger.stop(node.central.clock.now() - timedelta(hours=3), BEGIN_WH - 5_000)
     odd = next(one for one in await rest.sessions(charger.station_id) if one["transaction_id"] != known)
     assert (odd["state"], odd["energy_wh"]) == ("ended", 0)
     assert "no_start_seen" in odd["marks"]
-    charger.transaction_id = known  # type: ignore[attr-defined]
+    charger.transaction_id = known
     await charger.stop(node.central.clock.now(), BEGIN_WH + 16_789)
     ours = next(one for one in await rest.sessions(charger.station_id) if one["transaction_id"] == known)
     assert (ours["state"], ours["energy_wh"]) == ("ended", 16_789)
-    assert session.charger is charger
 
 
 # What cannot be
@@ -361,11 +350,11 @@ async def test_a_stop_below_the_start_is_no_negative_energy(
     assert (session["state"], session["energy_wh"]) == ("ended", 0)
     assert "register_reset" in session["marks"]
 
-    async def priced() -> Json | None:
+    async def price() -> str | None:
         (found,) = await rest.sessions(charger.station_id)
-        return found if found["cost_excl"] is not None else None
+        return str(found["cost_excl"]) if found["cost_excl"] is not None else None
 
-    assert (await until(priced, "a price"))["cost_excl"] == "0.50"  # the fee, and no energy
+    assert await until(price, "a price") == "0.50"  # the fee, and no energy
 
 
 @BOTH
@@ -381,8 +370,7 @@ async def test_a_clock_at_1970_is_mended_by_arrival_and_the_distances_stay(
     await charger.stop(never_set + timedelta(seconds=90), BEGIN_WH + 400)
     (session,) = await rest.sessions(charger.station_id)
     begin, end = (datetime.fromisoformat(session[name]) for name in ("started_at", "ended_at"))
-    assert timedelta() <= begin - now < timedelta(minutes=2)
-    assert end - begin == timedelta(seconds=90)
+    assert (timedelta() <= begin - now < timedelta(minutes=2), end - begin) == (True, timedelta(seconds=90))
     assert (session["energy_wh"], "clock_off" in session["marks"]) == (400, True)
     report = await rest.get(f"/reports/month?site={SITE}&month={session['ended_at'][:7]}")
     assert report["totals"][0]["energy_wh"] == 400
@@ -396,10 +384,9 @@ async def test_all_of_it_at_once_leaves_the_others_alone(
     for charger in chargers.values():
         await bring_up(charger)
         sessions.append(await Charging(charger, node, rest).begin())
-    for number in range(8):
-        await make_station(rest, f"corner-mad-{number}")
 
     async def rave(number: int) -> None:
+        await make_station(rest, f"corner-mad-{number}")
         mad = Charger16(node.ocpp_url, f"corner-mad-{number}", password(f"corner-mad-{number}"))
         await mad.dial()
         for frame in ("{", "[]", b"\x00", '[2,"a","Levitate",{}]', '[3,"b",{}]', "[" * 40_000):
