@@ -20,7 +20,7 @@ from csms.sites.model import CircuitMeter, MeterCounts, System
 from csms.stations.service import StationsService
 
 STATIONS = 200
-STEPS = 30
+STEPS = 20
 LIMIT_A = 2200.0
 LOW_A, HIGH_A = 0.0, 700.0
 KEY = "0123456789abcdef0123456789abcdef01234567"
