@@ -8,6 +8,7 @@ A start has no id yet: the answer gives it, an integer as the station must use i
 edition 2 with errata 4.0, the schemas in the package `ocpp`.
 """
 
+from csms.ocpp import vendor
 from csms.ocpp.adapter import Adapter
 from csms.ocpp.translator import Translator
 from csms.ocpp.v16 import (
@@ -19,7 +20,6 @@ from csms.ocpp.v16 import (
     smart_charging,
     transactions,
     variables,
-    vendor,
 )
 from csms.ocpp.version import Version
 

@@ -7,6 +7,7 @@ The station makes the transaction's id and reports each step as a fact: no answe
 Sources: OCPP 2.0.1 edition 3 with errata, the schemas in the package `ocpp`.
 """
 
+from csms.ocpp import vendor
 from csms.ocpp.adapter import Adapter
 from csms.ocpp.translator import Translator
 from csms.ocpp.v201 import (
@@ -18,7 +19,6 @@ from csms.ocpp.v201 import (
     smart_charging,
     transactions,
     variables,
-    vendor,
 )
 from csms.ocpp.version import Version
 

@@ -70,7 +70,8 @@ def test_the_readme_names_the_file_of_each_message(heading: str, table: str) -> 
     listed = list(rows(heading))
     assert listed
     for action, version, _, file in listed:
-        block = getattr(import_module(f"csms.ocpp.{folders[version]}.{file}"), table)
+        own = Path("csms/ocpp", folders[version], f"{file}.py").exists()
+        block = getattr(import_module(f"csms.ocpp.{folders[version] + '.' if own else ''}{file}"), table)
         actions = block.keys() if table == "INBOUND" else {row.action for row in block.values()}
         assert action in actions, f"{action} of {version} is not in {file}.py"
 

@@ -1,5 +1,6 @@
 """Our word tables against the enumerations of the official 2.0.1 schemas."""
 
+from csms.ocpp import vendor
 from csms.ocpp.v201 import (
     authorization,
     availability,
@@ -7,7 +8,6 @@ from csms.ocpp.v201 import (
     remote,
     smart_charging,
     transactions,
-    vendor,
 )
 from csms.stations.commands import TriggerKind
 from csms.stations.model import ProfilePurpose, Registration, TokenKind, Verdict

@@ -1,4 +1,4 @@
-"""A maker's own messages in OCPP 2.0.1 (DataTransfer, block P)."""
+"""A maker's own messages, the same in OCPP 1.6 (DataTransfer, sections 4.3, 5.6) and 2.0.1 (block P)."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -22,7 +22,7 @@ LONGEST_MESSAGE = 50
 
 
 def read_message(said: Fields, now: datetime) -> VendorMessage:
-    """Data may be anything; what is no text is kept as its JSON."""
+    """Data that is no text (1.6 wants one, 2.0.1 allows anything) is kept as its JSON."""
     vendor = said.text("vendorId")
     if not vendor:
         raise said.false("vendorId", "is missing: nobody can tell what the message means")
@@ -30,7 +30,7 @@ def read_message(said: Fields, now: datetime) -> VendorMessage:
 
 
 def write_answer(question: VendorMessage, answer: object, now: datetime) -> Payload:
-    """DataTransferResponse."""
+    """The answer to DataTransfer."""
     said: VendorAnswer = expect(answer, VendorAnswer)
     wire: Payload = {"status": STATUSES[said.status]}
     if said.data is not None:
