@@ -219,3 +219,9 @@ class Charger(ABC):
             await self.talk.start()
         except ConnectionClosed:
             return
+        except AttributeError:
+            # An answer of ours that meets a socket just lost: `websockets` aborts a transport that
+            # asyncio has already let go of. Anything else stays an error.
+            assert self.socket is not None
+            if self.socket.state is not State.CLOSED:
+                raise
