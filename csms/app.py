@@ -35,7 +35,7 @@ from csms.metering.service import ReadingsService
 from csms.power.installation import Line
 from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
-from csms.power.timing import Timing
+from csms.power.steering.timing import Timing
 from csms.power.wiring_service import WiringChecks
 from csms.sessions.filing_service import Filing
 from csms.sessions.handlers import SessionHandlers

@@ -8,7 +8,10 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
-FEATURES = ("sites", "stations", "access", "metering", "sessions", "power", "tariffs", "sitefile")
+FEATURES = (
+    *("sites", "stations", "access", "metering", "sessions", "power", "tariffs", "sitefile"),
+    *("ledger", "documents", "alarms", "firmware"),
+)
 IO_FILES = {"repository", "service", "handlers", "controller"}
 IO_FOLDERS = {"inputs", "channels"}
 IO_MODULES = (
@@ -30,7 +33,7 @@ FOLDERS = {"csms", "api", "tests", "tools"}
 KINDS = (
     "csms/tariffs/components",
     "csms/metering/inputs",
-    "csms/power/strategies",
+    "csms/power/sharing/strategies",
     "api/reports",
     "api/v1",
     "api/cli",

@@ -7,7 +7,7 @@ from typing import Annotated, NoReturn
 import typer
 
 from csms.errors import InvalidInput
-from csms.power.whatif import what_if
+from csms.power.sharing.whatif import what_if
 
 
 def _refuse(line: str) -> NoReturn:

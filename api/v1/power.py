@@ -11,9 +11,9 @@ from api.deps import TheCentral
 from api.fields import LARGEST_AMPS, Id, Input, Instant, Output
 from csms.errors import Conflict, InvalidInput
 from csms.metering.building import LineReading, per_line
-from csms.power.demand import BoundKind
 from csms.power.installation import Line
-from csms.power.picture import BayShown, BayState, SiteShown
+from csms.power.sharing.demand import BoundKind
+from csms.power.steering.picture import BayShown, BayState, SiteShown
 
 router = APIRouter(tags=["power"], route_class=GuardedRoute)
 

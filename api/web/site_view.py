@@ -4,9 +4,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from api.web.order import natural
-from csms.power.demand import Bound, BoundKind
 from csms.power.installation import LINES, Line
-from csms.power.picture import BayShown, BayState, CircuitShown, SiteShown
+from csms.power.sharing.demand import Bound, BoundKind
+from csms.power.steering.picture import BayShown, BayState, CircuitShown, SiteShown
 from csms.sessions.session import Session
 from csms.sites.model import Circuit
 from csms.stations.model import EvseStatus

@@ -13,17 +13,17 @@ from typing import Protocol
 
 from csms.clock import Clock
 from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
-from csms.power.base_load import BuildingMeter, BuildingReading
-from csms.power.bay import Bay, Charge
 from csms.power.caps import CapSignal
 from csms.power.installation import Evse, Installation, Line
-from csms.power.notices import Notice
-from csms.power.picture import SiteShown, show
-from csms.power.profile import Offer, Purpose
-from csms.power.promises import Outcome, StoredOffer
-from csms.power.state import SiteState, new_site
-from csms.power.steering import StopSession, step
-from csms.power.timing import USUAL, Timing
+from csms.power.steering.base_load import BuildingMeter, BuildingReading
+from csms.power.steering.bay import Bay, Charge
+from csms.power.steering.decision import StopSession, step
+from csms.power.steering.notices import Notice
+from csms.power.steering.picture import SiteShown, show
+from csms.power.steering.profile import Offer, Purpose
+from csms.power.steering.promises import Outcome, StoredOffer
+from csms.power.steering.state import SiteState, new_site
+from csms.power.steering.timing import USUAL, Timing
 from csms.stations.model import PerLine
 from csms.tasks import Tasks
 

@@ -8,9 +8,9 @@ In the delta amperes are added as they are: which pair a car will load is not kn
 import math
 from dataclasses import dataclass, replace
 
-from csms.power.currents import Network
-from csms.power.demand import Load, usual_connection
 from csms.power.installation import Circuit, Installation, Line, Wiring
+from csms.power.sharing.currents import Network
+from csms.power.sharing.demand import Load, usual_connection
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,8 @@ from typing import Protocol
 
 from csms.clock import Clock
 from csms.power.installation import Evse
-from csms.power.pauses import holds
-from csms.power.picture import BayState, SiteShown
+from csms.power.steering.pauses import holds
+from csms.power.steering.picture import BayState, SiteShown
 from csms.tasks import Tasks
 
 

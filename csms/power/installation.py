@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from csms.errors import InvalidInput
 from csms.power.caps import CapWindow
-from csms.power.strategy import Fairness, Strategy
+from csms.power.sharing.strategy import Fairness, Strategy
 from csms.units import LOWEST_CURRENT_A
 
 

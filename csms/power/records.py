@@ -3,11 +3,11 @@
 from collections.abc import Iterable, Mapping
 from zoneinfo import ZoneInfo
 
-from csms.power.base_load import BuildingMeter, Counts
 from csms.power.caps import CapWindow
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
-from csms.power.strategies import strategy_named
-from csms.power.strategy import Fairness
+from csms.power.sharing.strategies import strategy_named
+from csms.power.sharing.strategy import Fairness
+from csms.power.steering.base_load import BuildingMeter, Counts
 from csms.sites import model as sites
 from csms.stations import record
 

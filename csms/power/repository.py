@@ -7,7 +7,7 @@ from sqlalchemy import Row, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.power.installation import Evse
-from csms.power.promises import StoredOffer
+from csms.power.steering.promises import StoredOffer
 from csms.store.dialects import upsert
 from csms.store.tables.power import offer
 from csms.store.tables.stations import station

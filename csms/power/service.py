@@ -15,20 +15,20 @@ from csms.access.groups.service import GroupsService
 from csms.clock import Clock
 from csms.errors import Conflict, InvalidInput, NotFound, StationError
 from csms.power import repository
-from csms.power.bay import Charge
 from csms.power.caps import CapSignal
 from csms.power.controller import SiteController
-from csms.power.evse_of import evse_of
 from csms.power.fallback import overloads_in_silence
 from csms.power.holding_service import Holding
 from csms.power.installation import Evse, Installation, Line
-from csms.power.notices import Notice
-from csms.power.picture import SiteShown
-from csms.power.profile import Offer, charging_profile
-from csms.power.promises import Outcome, StoredOffer
 from csms.power.records import installation, meters
-from csms.power.steering import StopSession
-from csms.power.timing import Timing
+from csms.power.steering.bay import Charge
+from csms.power.steering.decision import StopSession
+from csms.power.steering.evse_of import evse_of
+from csms.power.steering.notices import Notice
+from csms.power.steering.picture import SiteShown
+from csms.power.steering.profile import Offer, charging_profile
+from csms.power.steering.promises import Outcome, StoredOffer
+from csms.power.steering.timing import Timing
 from csms.power.wiring_service import Heard
 from csms.sessions.news import SessionNews
 from csms.sessions.service import SessionsService

@@ -40,7 +40,7 @@ class System(StrEnum):
 
 
 class Sharing(StrEnum):
-    """How a site's supply is shared (`csms.power.strategies` says what each does)."""
+    """How a site's supply is shared (`csms.power.sharing.strategies` says what each does)."""
 
     WEIGHTED = "weighted"
     EQUAL = "equal"

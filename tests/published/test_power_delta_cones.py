@@ -16,9 +16,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from csms.power.allocator import allocate
-from csms.power.demand import Connection, Demand
 from csms.power.installation import LINES, Circuit, Installation, Line, System
+from csms.power.sharing.allocator import allocate
+from csms.power.sharing.demand import Connection, Demand
 
 L1, L2, L3 = LINES
 PAIRS = [(L1, L2), (L2, L3), (L3, L1)]

@@ -14,9 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pandapower.pf.runpp_3ph import runpp_3ph
 
-from csms.power.allocator import allocate
-from csms.power.demand import Connection, Demand
 from csms.power.installation import LINES, Circuit, Installation, System
+from csms.power.sharing.allocator import allocate
+from csms.power.sharing.demand import Connection, Demand
 
 PAIRS = [frozenset(LINES[:2]), frozenset(LINES[1:]), frozenset((LINES[2], LINES[0]))]
 VOLTS = 230.0

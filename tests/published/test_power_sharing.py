@@ -12,10 +12,10 @@ from typing import Any, cast
 
 import pytest
 
-from csms.power.currents import Network, watts_per_ampere
-from csms.power.demand import Connection, Load
 from csms.power.installation import LINES, Circuit, Installation, Line, System
-from csms.power.whatif import what_if
+from csms.power.sharing.currents import Network, watts_per_ampere
+from csms.power.sharing.demand import Connection, Load
+from csms.power.sharing.whatif import what_if
 
 CASES = json.loads((Path(__file__).parent / "power_sharing_cases.json").read_text())["cases"]
 L1, L2, L3 = LINES

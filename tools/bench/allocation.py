@@ -15,10 +15,10 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from api.cli.serve import settle
-from csms.power.allocator import allocate
-from csms.power.currents import MissingLine, Network
-from csms.power.demand import Demand
 from csms.power.installation import LINES, Circuit, Installation, System
+from csms.power.sharing.allocator import allocate
+from csms.power.sharing.currents import MissingLine, Network
+from csms.power.sharing.demand import Demand
 
 SIZES = (200, 500, 1000, 2000, 5000)
 TO_BEAT_MS = {200: 2.5, 1000: 53.0}

@@ -5,9 +5,9 @@ from datetime import date, datetime
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
-from csms.power.base_load import Counts
 from csms.power.installation import System
-from csms.power.timing import Timing
+from csms.power.steering.base_load import Counts
+from csms.power.steering.timing import Timing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ fallback, else the station's own maximum.
 import math
 from dataclasses import dataclass
 
-from csms.power.profile import Offer, Purpose
+from csms.power.steering.profile import Offer, Purpose
 
 
 @dataclass(frozen=True, slots=True)

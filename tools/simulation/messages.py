@@ -5,8 +5,8 @@ from collections.abc import Callable
 from random import Random
 
 from csms.errors import StationOffline, StationSilent
-from csms.power.profile import Offer
-from csms.power.promises import Outcome
+from csms.power.steering.profile import Offer
+from csms.power.steering.promises import Outcome
 from tools.simulation.description import Messages
 from tools.simulation.places import Place
 from tools.simulation.timeline import Timeline

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Final
 
-from csms.power.base_load import Counts
+from csms.power.steering.base_load import Counts
 from tools.simulation.description import Circuit, Description
 from tools.simulation.grid import Grid
 from tools.simulation.timeline import Timeline

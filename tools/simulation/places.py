@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from random import Random
 from typing import Final
 
-from csms.power.profile import Offer
+from csms.power.steering.profile import Offer
 from tools.simulation.arrivals import Arrival
 from tools.simulation.description import Station
 from tools.simulation.load import Phasors

@@ -16,13 +16,13 @@ from pathlib import Path
 from statistics import median
 from typing import Final
 
-from csms.power.base_load import BuildingReading
-from csms.power.bay import Charge
 from csms.power.installation import LINES
-from csms.power.promises import Outcome
-from csms.power.state import SiteState, new_site
-from csms.power.steering import step
-from csms.power.timing import Timing
+from csms.power.steering.base_load import BuildingReading
+from csms.power.steering.bay import Charge
+from csms.power.steering.decision import step
+from csms.power.steering.promises import Outcome
+from csms.power.steering.state import SiteState, new_site
+from csms.power.steering.timing import Timing
 from tools.simulation.description import Description, Disturbance, Messages, Meter, Station, Trouble
 from tools.simulation.report import ENERGY_BAR, Report, report
 from tools.simulation.server import installation

@@ -9,9 +9,9 @@ from typing import Final
 from zoneinfo import ZoneInfo
 
 from csms.errors import InvalidInput
-from csms.power.base_load import Counts
 from csms.power.installation import System
-from csms.power.timing import Timing
+from csms.power.steering.base_load import Counts
+from csms.power.steering.timing import Timing
 from csms.sitefile.document import compose
 from csms.sitefile.fields import Fields, Ledger
 from csms.sitefile.places import Fault, nearest

@@ -6,12 +6,12 @@ Everything the decision knows is in `SiteController`; what survives a kill is on
 import asyncio
 from collections.abc import Callable, Mapping
 
-from csms.power.base_load import BuildingMeter
 from csms.power.controller import SiteController
 from csms.power.installation import LINES, Circuit, Evse, Installation, Wiring
-from csms.power.profile import Offer, Purpose
-from csms.power.promises import Outcome, StoredOffer
-from csms.power.steering import StopSession
+from csms.power.steering.base_load import BuildingMeter
+from csms.power.steering.decision import StopSession
+from csms.power.steering.profile import Offer, Purpose
+from csms.power.steering.promises import Outcome, StoredOffer
 from tools.simulation.description import Description
 from tools.simulation.timeline import Timeline
 

@@ -11,11 +11,11 @@ from functools import partial
 from random import Random
 from typing import Final
 
-from csms.power.bay import Charge
 from csms.power.installation import LINES
-from csms.power.profile import Offer
-from csms.power.promises import Outcome
-from csms.power.steering import StopSession
+from csms.power.steering.bay import Charge
+from csms.power.steering.decision import StopSession
+from csms.power.steering.profile import Offer
+from csms.power.steering.promises import Outcome
 from tools.simulation.arrivals import Arrival, arrivals
 from tools.simulation.description import Description, Disturbance, Trouble
 from tools.simulation.grid import Grid

@@ -9,10 +9,10 @@ import pytest
 
 from api.web import site_view
 from api.web.site_view import LineGauge
-from csms.power.demand import Bound, BoundKind
 from csms.power.installation import Evse as PowerEvse
 from csms.power.installation import Line
-from csms.power.picture import BayShown, BayState, CircuitShown, SiteShown
+from csms.power.sharing.demand import Bound, BoundKind
+from csms.power.steering.picture import BayShown, BayState, CircuitShown, SiteShown
 from csms.sessions.session import Session
 from csms.sites.model import Circuit
 from csms.stations.model import EvseStatus, Registration

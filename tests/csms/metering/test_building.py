@@ -17,7 +17,7 @@ from csms.metering.building import (
     silent_after_s,
     worth_a_row,
 )
-from csms.power.base_load import BuildingMeter
+from csms.power.steering.base_load import BuildingMeter
 from csms.stations.model import PerLine
 
 NOON = datetime(2026, 11, 2, 11, 0, tzinfo=UTC)

@@ -10,14 +10,14 @@ from typing import Any
 
 import pytest
 
-from csms.power.base_load import BuildingMeter, BuildingReading
-from csms.power.bay import Charge
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
-from csms.power.profile import Offer, Purpose
-from csms.power.promises import Outcome
-from csms.power.room import Room
-from csms.power.state import new_site
-from csms.power.steering import Step, step
+from csms.power.steering.base_load import BuildingMeter, BuildingReading
+from csms.power.steering.bay import Charge
+from csms.power.steering.decision import Step, step
+from csms.power.steering.profile import Offer, Purpose
+from csms.power.steering.promises import Outcome
+from csms.power.steering.room import Room
+from csms.power.steering.state import new_site
 
 REACTION_S = 4.9
 

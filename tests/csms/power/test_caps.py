@@ -4,11 +4,11 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from csms.errors import InvalidInput
-from csms.power.allocator import allocate
 from csms.power.caps import Caps, CapSignal, CapWindow
-from csms.power.currents import Network
-from csms.power.demand import Bound, BoundKind, Demand
 from csms.power.installation import LINES, Circuit, Installation, System
+from csms.power.sharing.allocator import allocate
+from csms.power.sharing.currents import Network
+from csms.power.sharing.demand import Bound, BoundKind, Demand
 
 AMSTERDAM = ZoneInfo("Europe/Amsterdam")
 EVENING = CapWindow(time(17), time(21), 20_000.0)

@@ -9,17 +9,17 @@ import pytest
 
 from csms.clock import ManualClock
 from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
-from csms.power.base_load import BuildingMeter
-from csms.power.bay import Charge
 from csms.power.caps import CapSignal
 from csms.power.controller import SiteController
-from csms.power.demand import Demand
 from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
-from csms.power.notices import Notice, NoticeKind
-from csms.power.picture import BayState, SiteShown
-from csms.power.profile import Offer, Purpose
-from csms.power.promises import Outcome, StoredOffer
-from csms.power.steering import StopSession
+from csms.power.sharing.demand import Demand
+from csms.power.steering.base_load import BuildingMeter
+from csms.power.steering.bay import Charge
+from csms.power.steering.decision import StopSession
+from csms.power.steering.notices import Notice, NoticeKind
+from csms.power.steering.picture import BayState, SiteShown
+from csms.power.steering.profile import Offer, Purpose
+from csms.power.steering.promises import Outcome, StoredOffer
 
 A, B = Evse("bay-a", 1), Evse("bay-b", 1)
 
@@ -340,7 +340,7 @@ async def test_a_fault_of_the_decision_sends_nothing_and_is_tried_again(
     async with running(World()) as world:
         await connected(world)
         with monkeypatch.context() as patch:
-            patch.setattr("csms.power.allocator.check_fairness", unfair)
+            patch.setattr("csms.power.sharing.allocator.check_fairness", unfair)
             world.charge(A)
             await world.let(3)
             assert world.stations.live() == []

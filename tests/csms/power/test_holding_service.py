@@ -10,7 +10,7 @@ import pytest
 from csms.clock import ManualClock
 from csms.power.holding_service import Holding
 from csms.power.installation import Evse
-from csms.power.picture import SiteShown, show
+from csms.power.steering.picture import SiteShown, show
 from csms.tasks import Tasks
 
 Make = Callable[..., Any]

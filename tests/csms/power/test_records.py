@@ -7,12 +7,12 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from csms.errors import InvalidInput
-from csms.power.base_load import BuildingMeter, Counts
 from csms.power.caps import CapWindow as Window
 from csms.power.installation import Evse, Installation, Line
 from csms.power.records import installation, meters
-from csms.power.strategies import STRATEGIES, WEIGHTED
-from csms.power.strategy import Fairness as Even
+from csms.power.sharing.strategies import STRATEGIES, WEIGHTED
+from csms.power.sharing.strategy import Fairness as Even
+from csms.power.steering.base_load import BuildingMeter, Counts
 from csms.sites.model import CapWindow, Circuit, CircuitMeter, Fairness, MeterCounts, Sharing, Site, System
 from csms.stations.model import Registration
 from csms.stations.record import Evse as EvseRecord

@@ -6,7 +6,7 @@ from sqlalchemy import insert
 
 from csms.power import repository
 from csms.power.installation import Evse
-from csms.power.promises import StoredOffer
+from csms.power.steering.promises import StoredOffer
 from csms.store.database import Database
 from csms.store.tables.sites import site
 from csms.store.tables.stations import station

@@ -8,10 +8,10 @@ import pytest
 
 from csms.app import Central
 from csms.clock import ManualClock
-from csms.power.evse_of import evse_of
 from csms.power.installation import Evse
 from csms.power.service import PowerService
-from csms.power.timing import USUAL
+from csms.power.steering.evse_of import evse_of
+from csms.power.steering.timing import USUAL
 from csms.sessions.news import SessionNews
 from csms.sessions.session import State
 from csms.settings import Settings

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from csms.power.installation import Evse, Wiring
-from csms.power.profile import Offer, Purpose, charging_profile, offer
+from csms.power.steering.profile import Offer, Purpose, charging_profile, offer
 from csms.stations.model import ProfilePurpose
 from tools.simulation.memory import Memory
 from tools.simulator.profiles import Kind, Period, Profile, ProfileStore, Running, Unit

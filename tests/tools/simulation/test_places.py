@@ -9,7 +9,7 @@ from random import Random
 import pytest
 
 from csms.power.installation import Evse, Wiring
-from csms.power.profile import Purpose, offer
+from csms.power.steering.profile import Purpose, offer
 from tools.simulation.arrivals import MODELS, Arrival
 from tools.simulation.description import Station, Visit
 from tools.simulation.places import Place, Stay

@@ -1,0 +1,287 @@
+"""The most that one EVSE may be drawing, by anything we ever told it.
+
+A `Promise` is a value; each thing that happens gives a new one. Times are seconds on one scale that
+does not jump. What counts, at any moment, is the highest of:
+- the live offer that was last accepted, until it has surely lapsed;
+- what lies beneath it: 0 A while the idle default surely holds, else the fallback (the full rating of
+  a station that has refused it). It counts during a charge too, as a charge may end, and another
+  begin, before we hear of it;
+- the full rating, always, of a station that keeps nothing: it takes it the moment the link is gone;
+- every offer on its way or unanswered: the station may have taken it;
+- the value before an accepted lowering, until the car was measured at or below the new one or has had
+  its 5 s (IEC 61851-1, from memory);
+- what a car that ignores its offer was measured to draw, and for a while after it has given in.
+"""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from csms.power.steering.profile import IDLE_VALID_S, Offer, Purpose
+
+REACTION_S = 5.0
+SKEW_S = 10.0
+"""Between a station's clock and ours, with the way of a message."""
+OBEY_S = 10.0
+"""From when on a car that draws more than offered is ignoring its offer."""
+WARY_S = 300.0
+"""How long it counts with what it drew after it has given in."""
+MEASURED_SLACK_A = 0.05
+
+
+class Outcome(StrEnum):
+    """What became of an offer. UNANSWERED: the station may have taken it."""
+
+    ACCEPTED = "accepted"
+    REFUSED = "refused"
+    UNANSWERED = "unanswered"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit in a station, confirmed at `since_s` and of this value since `set_s`. It may lapse from
+    `may_end_s` on and has surely lapsed at `ends_s`."""
+
+    current_a: float
+    since_s: float
+    may_end_s: float
+    ends_s: float
+    set_s: float = float("-inf")
+
+
+@dataclass(frozen=True, slots=True)
+class Easing:
+    """An accepted lowering that the car may not have followed yet: `current_a` counts until then."""
+
+    current_a: float
+    accepted_s: float
+    until_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promise:
+    """See the head of this file. `fallback_stored`: whether the station has taken it; None: not asked
+    yet since it started or since the fallback was changed, and the installer's word counts. `stored_a`:
+    the fallback that it has taken last, maybe another than it should have now."""
+
+    rating_a: float
+    fallback_a: float
+    keeps: bool = True
+    fallback_stored: bool | None = None
+    stored_a: float | None = None
+    reachable: bool = False
+    live: Limit | None = None
+    idle: Limit | None = None
+    asks: tuple[Offer, ...] = ()
+    doubtful: tuple[Limit, ...] = ()
+    easing: tuple[Easing, ...] = ()
+    overdraw_a: float = 0.0
+    wary_a: float = 0.0
+    wary_until_s: float = 0.0
+
+    # What counts
+
+    @property
+    def silent_a(self) -> float:
+        """A, when it has not heard us for long."""
+        if not self.keeps or self.fallback_stored is False:
+            return self.rating_a
+        return max(self.fallback_a, self.stored_a or 0.0)
+
+    def beneath(self, now_s: float, ahead_s: float = 0.0) -> float:
+        """A, when there is no live offer: at once, or the most within `ahead_s`."""
+        floor = self.silent_a
+        if not self.keeps or self.idle is None or now_s >= self.idle.ends_s:
+            return floor
+        if now_s + ahead_s >= self.idle.may_end_s:
+            return max(floor, self.idle.current_a)
+        return self.idle.current_a
+
+    def holding(self, now_s: float, ahead_s: float = 0.0) -> float:
+        """The highest limit in A that the station may be holding, the car's reaction not counted."""
+        values = [self.beneath(now_s, ahead_s)]
+        if self.live is not None and now_s < self.live.ends_s:
+            values.append(self.live.current_a)
+        values += [limit.current_a for limit in self.doubtful if now_s < limit.ends_s]
+        values += [ask.current_a for ask in self.asks if ask.purpose is Purpose.LIVE]
+        return max(values)
+
+    def counted(self, now_s: float, ahead_s: float = 0.0) -> float:
+        """The most this EVSE may be drawing at `now_s`, in A; with `ahead_s` also until then."""
+        easing = [ease.current_a for ease in self.easing if now_s < ease.until_s]
+        wary = self.wary_a if now_s < self.wary_until_s else 0.0
+        return max(self.holding(now_s, ahead_s), self.overdraw_a, wary, *easing)
+
+    def offered(self, now_s: float) -> float | None:
+        """The live offer last asked for or in force, in A; None when there is none."""
+        for ask in reversed(self.asks):
+            if ask.purpose is Purpose.LIVE:
+                return ask.current_a
+        if self.live is not None and now_s < self.live.ends_s:
+            return self.live.current_a
+        return None
+
+    def asking(self, purpose: Purpose) -> bool:
+        """Whether an offer of that purpose is on its way."""
+        return any(ask.purpose is purpose for ask in self.asks)
+
+    # What happens
+
+    def ask(self, offer: Offer) -> "Promise":
+        """An offer is about to be sent: from now on it may hold."""
+        return replace(self, asks=(*self.asks, offer))
+
+    def answer(self, offer_id: int, outcome: Outcome, now_s: float) -> "Promise":
+        """The fate of an offer. One that is no longer waited for changes nothing."""
+        asked = next((ask for ask in self.asks if ask.id == offer_id), None)
+        if asked is None:
+            return self
+        later = tuple(ask for ask in self.asks if ask.id != offer_id)
+        if asked.purpose is Purpose.FALLBACK and outcome is Outcome.ACCEPTED:
+            current = asked.current_a == self.fallback_a
+            return replace(self, asks=later, fallback_stored=current or None, stored_a=asked.current_a)
+        if asked.purpose is Purpose.FALLBACK and outcome is Outcome.REFUSED:
+            return replace(self, asks=later, fallback_stored=False)
+        if outcome is Outcome.REFUSED or asked.purpose is Purpose.FALLBACK:
+            return replace(self, asks=later)
+        valid_s = asked.valid_s or 0.0  # only the fallback, which was seen to above, has none
+        same = self.live is not None and self.live.current_a == asked.current_a and now_s < self.live.ends_s
+        limit = Limit(
+            asked.current_a,
+            since_s=now_s,
+            may_end_s=asked.sent_s + valid_s - SKEW_S,
+            ends_s=now_s + valid_s + SKEW_S,
+            set_s=self.live.set_s if same and self.live else now_s,
+        )
+        if asked.purpose is Purpose.IDLE:
+            return replace(self, asks=later, idle=limit if outcome is Outcome.ACCEPTED else self.idle)
+        if outcome is Outcome.UNANSWERED:
+            return replace(self, asks=later, doubtful=(*self.doubtful, limit))
+        # A station acts in the order in which it was told: what was sent before is superseded.
+        before = replace(self, asks=later).holding(now_s)
+        after = replace(self, asks=tuple(a for a in later if a.id > offer_id), live=limit, doubtful=())
+        easing = tuple(ease for ease in self.easing if now_s < ease.until_s)
+        if before > after.holding(now_s):
+            easing = (*easing, Easing(before, now_s, now_s + REACTION_S))
+        return replace(after, easing=easing)
+
+    def measure(self, current_a: float, at_s: float) -> "Promise":
+        """The highest line current of this EVSE, as measured at `at_s`."""
+        holding = self.holding(at_s)
+        easing = tuple(
+            ease
+            for ease in self.easing
+            if at_s < ease.until_s and (at_s <= ease.accepted_s or current_a > holding + MEASURED_SLACK_A)
+        )
+        settled = self.live is None or (at_s >= self.live.set_s + OBEY_S and not easing)
+        excess = settled and current_a > holding + max(1.0, 0.1 * holding)
+        if not excess:
+            return replace(self, easing=easing, overdraw_a=0.0)
+        wary_a = max(current_a, self.wary_a if at_s < self.wary_until_s else 0.0)
+        return replace(self, easing=easing, overdraw_a=current_a, wary_a=wary_a, wary_until_s=at_s + WARY_S)
+
+    def ended(self) -> "Promise":
+        """The transaction has ended: its offers went with it and the car draws nothing."""
+        asks = tuple(ask for ask in self.asks if ask.purpose is not Purpose.LIVE)
+        return replace(
+            self, live=None, asks=asks, doubtful=(), easing=(), overdraw_a=0.0, wary_a=0.0, wary_until_s=0.0
+        )
+
+    def connected(self) -> "Promise":
+        """The station can be asked again; what it holds is as before."""
+        return replace(self, reachable=True)
+
+    def lost(self, now_s: float) -> "Promise":
+        """The station cannot be asked; what was on its way may have arrived."""
+        promise = self
+        for ask in self.asks:
+            promise = promise.answer(ask.id, Outcome.UNANSWERED, now_s)
+        return replace(promise, reachable=False)
+
+    def booted(self, now_s: float) -> "Promise":
+        """The station has started anew: offers to transactions are gone, defaults stay if it keeps them.
+
+        The fallback is stored again on every boot; until it is, what was said of it counts. A station
+        that goes on with a charge has a car that may still be on its way down.
+        """
+        again = None if self.fallback_stored else self.fallback_stored
+        fresh = replace(self.ended(), asks=(), reachable=True, fallback_stored=again)
+        if not self.keeps:
+            fresh = replace(fresh, idle=None, fallback_stored=None, stored_a=None)
+        before = self.holding(now_s)
+        if before > fresh.holding(now_s):
+            fresh = replace(fresh, easing=(Easing(before, now_s, now_s + REACTION_S),))
+        return fresh
+
+    def of(self, rating_a: float, fallback_a: float, keeps: bool) -> "Promise":
+        """The same under new records. The station holds the fallback of before until it takes this one."""
+        stored = self.fallback_stored if fallback_a == self.fallback_a else None
+        return replace(
+            self,
+            rating_a=rating_a,
+            fallback_a=fallback_a,
+            keeps=keeps,
+            fallback_stored=False if self.fallback_stored is False else stored,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StoredOffer:
+    """What must outlive us, written before an offer is sent: no live offer is above `promised_a`.
+
+    `lapses_s`: when every live offer has surely lapsed. `idle_may_end_s`, `idle_ends_s`: of the idle
+    default, None when it is not in force. `stored_a`: the fallback that the station has taken last.
+    `takes_zero`, `kept`: see `learned`. `asked_a`, `accepted`: the live offer last sent, for people.
+    """
+
+    promised_a: float
+    lapses_s: float
+    asked_a: float
+    accepted: bool
+    asked_s: float
+    fallback_stored: bool | None
+    idle_may_end_s: float | None = None
+    idle_ends_s: float | None = None
+    stored_a: float | None = None
+    takes_zero: bool | None = None
+    kept: bool | None = None
+
+
+def stored(promise: Promise, now_s: float) -> StoredOffer:
+    """What to write down of `promise`."""
+    limits = [*promise.doubtful, *([promise.live] if promise.live else [])]
+    limits += [
+        Limit(ask.current_a, ask.sent_s, ask.sent_s, now_s + (ask.valid_s or 0.0) + SKEW_S)
+        for ask in promise.asks
+        if ask.purpose is Purpose.LIVE
+    ]
+    limits += [Limit(e.current_a, e.accepted_s, e.accepted_s, e.until_s) for e in promise.easing]
+    limits = [limit for limit in limits if now_s < limit.ends_s]
+    return StoredOffer(
+        promised_a=max([limit.current_a for limit in limits], default=0.0),
+        lapses_s=max([limit.ends_s for limit in limits], default=now_s),
+        asked_a=promise.offered(now_s) or 0.0,
+        accepted=not promise.asking(Purpose.LIVE),
+        asked_s=now_s,
+        fallback_stored=promise.fallback_stored,
+        stored_a=promise.stored_a,
+        idle_may_end_s=promise.idle.may_end_s if promise.idle else None,
+        idle_ends_s=promise.idle.ends_s if promise.idle else None,
+    )
+
+
+def restored(promise: Promise, found: StoredOffer) -> Promise:
+    """`promise` after a restart: the station may hold all that was written down."""
+    live = None
+    if found.promised_a > 0:
+        live = Limit(found.promised_a, found.asked_s, found.asked_s, found.lapses_s)
+    idle = None
+    if found.idle_may_end_s is not None and found.idle_ends_s is not None:
+        idle = Limit(0.0, found.idle_may_end_s - IDLE_VALID_S, found.idle_may_end_s, found.idle_ends_s)
+    same = found.stored_a == promise.fallback_a or found.fallback_stored is False
+    return replace(
+        promise,
+        live=live,
+        idle=idle,
+        fallback_stored=found.fallback_stored if same else None,
+        stored_a=found.stored_a,
+    )

@@ -1,0 +1,66 @@
+"""Room that is really free: what the limits leave above all promises.
+
+A raise may only go into it. Room that somebody has been told to give up is not free until it counts so.
+"""
+
+from collections.abc import Iterable, Mapping
+
+from csms.errors import OurFault
+from csms.power.installation import Line
+from csms.power.sharing.currents import MissingLine, Network, Path, level_at
+from csms.power.steering.bay import Bay
+
+
+class Room:
+    """The promises of all bays summed up per circuit and line, to be asked and added to."""
+
+    def __init__(
+        self,
+        network: Network,
+        bays: Iterable[Bay],
+        base_a: Mapping[str, Mapping[Line, float]],
+        now_s: float,
+        ahead_s: float,
+    ) -> None:
+        self._network = network
+        self._heads = network.heads(base_a)
+        self._counted = {bay.evse: bay.promise.counted(now_s, ahead_s) for bay in bays}
+        system = network.installation.system
+        self._usage = network.usage(bay.load(system, self._counted[bay.evse]) for bay in bays)
+
+    def most_for(self, bay: Bay) -> float:
+        """The highest current in A that `bay` may be offered; less than it counts with when there is none."""
+        counted = self._counted[bay.evse]
+        return min(
+            level_at(self._usage[row] - counted * value, value, self._heads[row])
+            for row, value in self._path(bay)
+        )
+
+    def take(self, bay: Bay, current_a: float) -> None:
+        """From now on `bay` counts with at least `current_a`."""
+        more = current_a - self._counted[bay.evse]
+        if more <= 0:
+            return
+        self._counted[bay.evse] = current_a
+        for row, value in self._path(bay):
+            self._usage[row] += more * value
+
+    def _path(self, bay: Bay) -> Path:
+        load = bay.load(self._network.installation.system, 0.0)
+        path = self._network.path(load.circuit, load.lines, load.connection)
+        if isinstance(path, MissingLine):  # an installation refuses such a wiring when it is made
+            raise OurFault(f"{bay.evse} is wired to {path.line}, which {path.circuit} has not")
+        return path
+
+    def promised_a(self) -> dict[str, dict[Line, float]]:
+        """A per circuit and line that all promises make together, without base load."""
+        nothing: dict[str, dict[Line, float]] = {c.id: {} for c in self._network.installation.circuits}
+        return self._network.line_currents(self._usage, nothing)
+
+    def overfull(self) -> list[tuple[str, Line | None]]:
+        """Circuits and lines on which promises and base load do not fit."""
+        return [
+            self._network.row_name(row)
+            for row, (used, head) in enumerate(zip(self._usage, self._heads, strict=True))
+            if abs(used) > head + 1e-6 * (1.0 + abs(head)) and abs(used) > 0
+        ]

@@ -1,8 +1,0 @@
-"""Weighted: amperes in proportion to the weights, as far as minimum, maximum and circuits let."""
-
-from csms.power.strategy import Strategy
-
-WEIGHTED = Strategy(
-    name="weighted",
-    about="All cars share evenly, in proportion to the weights of their groups.",
-)
