@@ -181,7 +181,9 @@ class ChargingProfile:
     """A limit over time, as stations keep it.
 
     Of profiles with one purpose the highest `stack_level` that has a period now leads.
-    `duration_s` None: the last period goes on. `transaction_id` is the station's text.
+    `duration_s` None: the last period goes on. `transaction_id` is the station's text. `max_offline_s`:
+    it is not valid once the station has been off line for so long, `void_after_offline`: nor ever again
+    after that (OCPP 2.1 only; other versions leave both out).
     """
 
     id: int
@@ -195,6 +197,8 @@ class ChargingProfile:
     valid_from: datetime | None = None
     valid_to: datetime | None = None
     transaction_id: str | None = None
+    max_offline_s: int | None = None
+    void_after_offline: bool = False
 
 
 @dataclass(frozen=True, slots=True)
