@@ -1,10 +1,23 @@
 """The tables, one file per feature. Import `metadata` from here to see them all."""
 
-from csms.store.tables import access, metering, people, power, sessions, sites, stations, system, tariffs
+from csms.store.tables import (
+    access,
+    ledger,
+    metering,
+    people,
+    power,
+    sessions,
+    sites,
+    stations,
+    system,
+    tariffs,
+)
 from csms.store.tables.base import metadata
 
 __all__ = [
     "access",
+    "alarms",
+    "ledger",
     "metadata",
     "metering",
     "people",
