@@ -7,7 +7,7 @@ last and at its price; of TIME and PARKING_TIME only the one that ended the sess
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from enum import StrEnum
@@ -17,7 +17,7 @@ from csms.money import Currency, half_up
 from csms.tariffs.component import Dimension, Kind, PriceComponent, round_up
 from csms.tariffs.components import COMPONENTS, KINDS
 from csms.tariffs.conditions import ReservationRestriction, describe, holds
-from csms.tariffs.curve import Curve, Segment
+from csms.tariffs.curve import Curve, Segment, after
 from csms.tariffs.cutting import Piece, cut
 from csms.tariffs.tariff import Element, Tariff
 from csms.tariffs.tax import Cost, Totals, split_cost, total
@@ -28,11 +28,21 @@ class Phase(StrEnum):
     RESERVATION = "RESERVATION"
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """`used` of a line (in its unit, before rounding), evenly from `start` to `end` (aware UTC)."""
+
+    start: datetime
+    end: datetime
+    used: Fraction
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
     """One use of one price component. `quantity` in `unit` is what is billed, `used` what was measured.
 
-    `start` is the first instant of use (aware UTC), `element` the place in the tariff's list.
+    `start` is the first instant of use (aware UTC), `element` the place in the tariff's list. The
+    `stretches` sum to `used`.
     """
 
     dimension: Dimension
@@ -47,12 +57,15 @@ class Line:
     vat_percent: Decimal | None
     cost: Cost
     reason: str
+    stretches: tuple[Stretch, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Priced:
-    """The bill of one session: its lines and the rounded totals."""
+    """The bill of one session from `start` to `end` (aware UTC): its lines and the rounded totals."""
 
+    start: datetime
+    end: datetime
     currency: Currency
     lines: tuple[Line, ...]
     totals: Totals
@@ -67,8 +80,12 @@ class _Use:
     element: int
     component: PriceComponent
     start: datetime
-    used: Fraction
+    stretches: list[Stretch]
     rounding: Fraction = Fraction(0)
+
+    @property
+    def used(self) -> Fraction:
+        return sum((stretch.used for stretch in self.stretches), Fraction(0))
 
 
 def price(tariff: Tariff, curve: Curve) -> Priced:
@@ -93,7 +110,14 @@ def price(tariff: Tariff, curve: Curve) -> Priced:
     lines = sorted((_line(use, tariff) for use in uses), key=_place)
     costs = ((line.vat_percent, line.cost) for line in lines)
     totals = total(costs, tariff, apply_min=bool(curve.session))
-    return Priced(currency=tariff.currency, lines=tuple(lines), totals=totals)
+    whole_s = sum((segment.duration_s for segment in curve.segments), Fraction(0))
+    return Priced(
+        start=curve.start,
+        end=after(curve.start, whole_s),
+        currency=tariff.currency,
+        lines=tuple(lines),
+        totals=totals,
+    )
 
 
 def _phase(
@@ -120,10 +144,11 @@ def _phase(
                 continue
             element, component = choice
             run = running.get(kind.dimension)
+            stretch = Stretch(piece.at, after(piece.at, piece.segment.duration_s), used)
             if run is not None and run.element == element:
-                run.used += used
+                run.stretches.append(stretch)
                 continue
-            run = _Use(phase, kind, element, component, piece.at, used)
+            run = _Use(phase, kind, element, component, piece.at, [stretch])
             running[kind.dimension] = run
             uses.append(run)
     _round_to_steps(uses)
@@ -165,6 +190,7 @@ def _line(use: _Use, tariff: Tariff) -> Line:
         vat_percent=component.vat_percent,
         cost=split_cost(cost, component.vat_percent, tariff),
         reason=_reason(use, tariff),
+        stretches=tuple(replace(s, used=s.used / kind.base_per_unit) for s in use.stretches),
     )
 
 

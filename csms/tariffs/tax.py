@@ -124,7 +124,7 @@ def _bounded(
     if held == excl:
         return held, incl
     vat = sum(
-        (net * Fraction(rate or 0) / 100 for rate, net in zip(rates, _spread(held, nets), strict=True)),
+        (net * Fraction(rate or 0) / 100 for rate, net in zip(rates, spread(held, nets), strict=True)),
         Fraction(0),
     )
     return held, held + vat
@@ -154,10 +154,10 @@ def _rounded(
 
 def _whole(minor: int, parts: Sequence[Fraction]) -> list[int]:
     """Whole minor units in proportion to `parts`, summing to `minor`."""
-    return apportion(minor, _spread(Fraction(minor), parts))
+    return apportion(minor, spread(Fraction(minor), parts))
 
 
-def _spread(target: Fraction, parts: Sequence[Fraction]) -> list[Fraction]:
+def spread(target: Fraction, parts: Sequence[Fraction]) -> list[Fraction]:
     """`parts` moved to sum to `target`, the difference pro rata on their sizes.
 
     With parts of one sign this is plain proportion; with both signs (a credit among charges) no
