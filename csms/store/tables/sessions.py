@@ -74,5 +74,10 @@ orphan_step = Table(
     Column("arrived_at", Instant, nullable=False),
     Column("reason", String(255), nullable=False),
     Column("body", Document, nullable=False),
+    # What a person made of it: put into a session, or dismissed (no session) with a note.
+    Column("resolved_at", Instant, nullable=True),
+    Column("resolved_by", String(120), nullable=True),
+    Column("session_id", BigInteger, nullable=True),
+    Column("note", String(254), nullable=True),
     sqlite_autoincrement=True,
 )

@@ -44,3 +44,21 @@ circuit = Table(
     Column("meter", Document, nullable=True),
 )
 Index("ix_circuit_site", circuit.c.site_id)
+
+site_location = Table(
+    "site_location",
+    metadata,
+    # What partners are told of the place (OCPI CdrLocation) and of who runs it (OCPI party).
+    Column("site_id", ForeignKey("site.id", ondelete="CASCADE"), primary_key=True),
+    Column("country_code", String(2), nullable=False),
+    Column("party_id", String(3), nullable=False),
+    Column("address", String(45), nullable=False),
+    Column("city", String(45), nullable=False),
+    Column("postal_code", String(10), nullable=False, server_default=""),
+    Column("country", String(3), nullable=False),
+    Column("latitude", String(10), nullable=False),
+    Column("longitude", String(11), nullable=False),
+    Column("connector_standard", String(30), nullable=False),
+    Column("connector_format", String(6), nullable=False),
+    Column("changed_at", Instant, nullable=False),
+)
