@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime
 from typing import Unpack
 
+from csms.access.ownerships.service import hand_over
 from csms.access.tokens import repository
 from csms.access.tokens.token import Token, TokenChanges, check_token, fold
 from csms.clock import Clock
@@ -54,6 +55,7 @@ class TokensService:
             if owner is None:
                 raise InvalidInput("member_id", f"there is no member {member_id!r}")
             await repository.insert_token(connection, token)
+            await hand_over(connection, token.id, owner[0], member_id, None, token.created_at)
             await put(connection, self._fact("created", token, owner))
         return token
 
@@ -87,7 +89,7 @@ class TokensService:
             )
 
     async def update(self, token_id: str, **changes: Unpack[TokenChanges]) -> Token:
-        """The token after `changes`; a new owner counts from the next session on."""
+        """The token after `changes`; a new owner counts from the next session on, and pays from now on."""
         async with self._database.write() as connection:
             token = await repository.get_token(connection, token_id, lock=True)
             changed = check_token(replace(token, **changes))
@@ -96,6 +98,9 @@ class TokensService:
                 raise InvalidInput("member_id", f"there is no member {changed.member_id!r}")
             if changed != token:
                 await repository.update_token(connection, changed)
+                if changed.member_id != token.member_id:
+                    now = self._clock.now()
+                    await hand_over(connection, token_id, owner[0], changed.member_id, now, now)
                 await put(connection, self._fact("changed", changed, owner))
         return changed
 
