@@ -55,8 +55,8 @@ async def test_what_is_not_there_is_named(ownerships: OwnershipsService) -> None
         ("station_id", {"station_id": "nowhere"}),
         ("token_id", {"token_id": "no-card"}),
     ):
+        values: dict[str, Any] = {"site_id": SITE, "member_id": FLAT_7} | wrong
         with pytest.raises(InvalidInput) as refused:
-            values: dict[str, Any] = {"site_id": SITE, "member_id": FLAT_7} | wrong
             await ownerships.create(**values)
         assert refused.value.field == field
     await ownerships.create(site_id=SITE, member_id=FLAT_7, station_id=BAY_1, id="own-bay")
