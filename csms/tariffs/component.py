@@ -1,11 +1,12 @@
 """What a price component is, and what a kind of component must know of itself."""
 
 from abc import ABC, abstractmethod
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from typing import ClassVar
+from typing import ClassVar, Self
 
 from csms.tariffs.curve import Segment
 
@@ -52,6 +53,53 @@ class Kind(ABC):
     @abstractmethod
     def used(self, segment: Segment) -> Fraction | None:
         """Base units used in the segment; None when this dimension does not run during it."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Payer:
+    """Who pays: a member with its groups, or a guest, who has neither."""
+
+    member_id: str | None = None
+    group_ids: frozenset[str] = frozenset()
+
+
+GUEST = Payer()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Whom:
+    """For whom a component is meant; with nobody named for everybody whom the tariff is for."""
+
+    member_ids: frozenset[str] = frozenset()
+    group_ids: frozenset[str] = frozenset()
+
+    def has(self, payer: Payer) -> bool:
+        if not self.member_ids and not self.group_ids:
+            return True
+        return payer.member_id in self.member_ids or bool(payer.group_ids & self.group_ids)
+
+
+EVERYBODY = Whom()
+
+
+class Own(ABC):
+    """A kind of component that OCPI does not have: a frozen dataclass that can read and write itself.
+
+    It stands in `phaseyard.components` beside the fields of the OCPI object and is never sent out.
+    """
+
+    type: ClassVar[str]
+    vat_percent: Decimal | None
+    """None: the tariff names no VAT, or that of what it acts on holds."""
+
+    @classmethod
+    @abstractmethod
+    def read(cls, value: object, path: str) -> Self:
+        """From a JSON object; InvalidInput names the path of what is wrong with it."""
+
+    @abstractmethod
+    def write(self) -> Mapping[str, object]:
+        """The inverse of `read`."""
 
 
 def round_up(used: Fraction, step: int) -> Fraction:

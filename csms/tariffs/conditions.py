@@ -211,3 +211,23 @@ def describe(restrictions: Restrictions) -> str:
         expires = r.reservation is ReservationRestriction.RESERVATION_EXPIRES
         parts.append("for a reservation that expired" if expires else "for a reservation")
     return ", ".join(parts)
+
+
+def unmet(restrictions: Restrictions, moment: Moment) -> str:
+    """Those that do not hold at the moment, in words."""
+    r = restrictions
+    single = (
+        Restrictions(start_time=r.start_time, end_time=r.end_time),
+        Restrictions(start_date=r.start_date),
+        Restrictions(end_date=r.end_date),
+        Restrictions(days=r.days),
+        Restrictions(min_energy_kwh=r.min_energy_kwh),
+        Restrictions(max_energy_kwh=r.max_energy_kwh),
+        Restrictions(min_duration_s=r.min_duration_s),
+        Restrictions(max_duration_s=r.max_duration_s),
+        Restrictions(min_current_a=r.min_current_a),
+        Restrictions(max_current_a=r.max_current_a),
+        Restrictions(min_power_kw=r.min_power_kw),
+        Restrictions(max_power_kw=r.max_power_kw),
+    )
+    return ", ".join(describe(each) for each in single if not holds(each, moment))

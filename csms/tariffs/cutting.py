@@ -1,4 +1,4 @@
-"""A curve cut into pieces so short that no restriction switches inside one."""
+"""A curve cut into pieces so short that no restriction, and no price of the market, switches inside one."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -22,9 +22,16 @@ class Piece:
 
 
 def cut(
-    segments: Sequence[Segment], start: datetime, zone: ZoneInfo, restrictions: Sequence[Restrictions]
+    segments: Sequence[Segment],
+    start: datetime,
+    zone: ZoneInfo,
+    restrictions: Sequence[Restrictions],
+    marks_at: Sequence[datetime] = (),
 ) -> Iterator[Piece]:
-    """The pieces in order. Their durations and energies sum exactly to those of the segments."""
+    """The pieces in order, cut at the instants `marks_at` as well.
+
+    Their durations and energies sum exactly to those of the segments.
+    """
     energies = sorted(
         {
             Fraction(v) * 1000
@@ -37,7 +44,8 @@ def cut(
         {Fraction(v) for r in restrictions for v in (r.min_duration_s, r.max_duration_s) if v is not None}
     )
     whole_s = sum((s.duration_s for s in segments), Fraction(0))
-    edges = [_seconds(edge, start) for edge in clock_edges(restrictions, start, after(start, whole_s), zone)]
+    by_clock = clock_edges(restrictions, start, after(start, whole_s), zone)
+    edges = [_seconds(edge, start) for edge in (*by_clock, *marks_at)]
     instants = sorted({*durations, *edges})
     elapsed, energy = Fraction(0), Fraction(0)
     for segment in segments:

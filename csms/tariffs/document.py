@@ -121,6 +121,14 @@ def whole(value: object, path: str) -> int:
     return int(exact)
 
 
+def percent(value: object, path: str) -> Decimal:
+    """A JSON number from 0 to 100, exact."""
+    exact = not_negative(value, path)
+    if exact > 100:
+        raise InvalidInput(path, f"must be a percentage from 0 to 100, is {exact}")
+    return exact
+
+
 def text(longest: int) -> Read[str]:
     """A string of 1 to `longest` characters."""
 

@@ -2,17 +2,18 @@
 
 Strict, because a misspelt restriction that is passed over is a wrong bill. InvalidInput names the
 path of what is wrong. For a tariff of our own the identifying fields may be left out; one from a
-partner must have them (`identified`).
+partner must have them (`identified`). One of our own may have a field more, `phaseyard`: the components
+that OCPI does not know (`components.OWN`).
 """
 
 import re
 from dataclasses import dataclass
 from datetime import date, time
-from decimal import Decimal
 
 from csms.errors import InvalidInput
 from csms.money import Currency
-from csms.tariffs.component import Dimension, PriceComponent
+from csms.tariffs.component import Dimension, Own, PriceComponent
+from csms.tariffs.components import OWN_KINDS
 from csms.tariffs.conditions import NONE, DayOfWeek, ReservationRestriction, Restrictions
 from csms.tariffs.document import (
     Fields,
@@ -22,12 +23,15 @@ from csms.tariffs.document import (
     items,
     not_negative,
     number,
+    percent,
     text,
     whole,
 )
 from csms.tariffs.tariff import Element, PriceLimit, Tariff, TariffType, TaxIncluded
 
 IDENTIFYING = ("country_code", "party_id", "id", "last_updated")
+EXTENSION = "phaseyard"
+"""Our own field beside OCPI's; left out of what is exchanged."""
 PARTICULARS = ("tariff_alt_text", "tariff_alt_url", "energy_mix", "preauthorize_amount")
 """Fields that bear no price and are kept as they came; the last is of 2.3.0."""
 
@@ -83,6 +87,8 @@ def parse_tariff(document: object, path: str = "", *, identified: bool = False) 
     """The tariff of an OCPI document; `path` is put before the paths in errors."""
     newer = isinstance(document, dict) and document.get("tax_included") is not None
     known = (*_COMMON, "tax_included", "preauthorize_amount") if newer else _COMMON
+    if not identified:
+        known = (*known, EXTENSION)
     fields = Fields.of(document, path, known)
     if identified:
         for name in IDENTIFYING:
@@ -104,6 +110,7 @@ def parse_tariff(document: object, path: str = "", *, identified: bool = False) 
     tariff_id = fields.maybe("id", text(36))
     kind = fields.maybe("type", choice(TariffType))
     last_updated = fields.maybe("last_updated", instant)
+    own = fields.maybe(EXTENSION, _extension) or ()
     try:
         return Tariff(
             currency=currency,
@@ -118,10 +125,24 @@ def parse_tariff(document: object, path: str = "", *, identified: bool = False) 
             id=tariff_id,
             type=kind,
             last_updated=last_updated,
+            own=own,
             particulars={n: fields.values[n] for n in PARTICULARS if fields.values.get(n) is not None},
         )
     except InvalidInput as error:
         raise _below(path, error) from None
+
+
+def _extension(value: object, path: str) -> tuple[Own, ...]:
+    return Fields.of(value, path, ("components",)).take("components", items(_own, at_least=1))
+
+
+def _own(value: object, path: str) -> Own:
+    word = Fields(value, path).take("type", text(40)) if isinstance(value, dict) else None
+    if word is None:
+        raise InvalidInput(path, "must be an object with a type")
+    if word not in OWN_KINDS:
+        raise InvalidInput(f"{path}.type", f"must be one of {', '.join(OWN_KINDS)}, is {word!r}")
+    return OWN_KINDS[word].read(value, path)
 
 
 def _below(path: str, error: InvalidInput) -> InvalidInput:
@@ -161,16 +182,9 @@ def _component(value: object, path: str) -> PriceComponent:
     return PriceComponent(
         dimension=fields.take("type", choice(Dimension)),
         price=fields.take("price", number),
-        vat_percent=fields.maybe("vat", _percent),
+        vat_percent=fields.maybe("vat", percent),
         step_size=fields.take("step_size", whole),
     )
-
-
-def _percent(value: object, path: str) -> Decimal:
-    percent = not_negative(value, path)
-    if percent > 100:
-        raise InvalidInput(path, f"must be a percentage from 0 to 100, is {percent}")
-    return percent
 
 
 def _restrictions(value: object, path: str) -> Restrictions:

@@ -13,7 +13,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from csms.money import Money, apportion
-from csms.tariffs.pricing import Line, Priced, Stretch
+from csms.tariffs.bill import Line, Priced, Stretch
 from csms.tariffs.tax import Cost, Rate, VatGroup, spread
 
 _TICK = timedelta(microseconds=1)

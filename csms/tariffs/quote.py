@@ -4,24 +4,33 @@ Costs of lines are exact to six decimals, totals rounded to the currency's minor
 decimal strings. Each line says why it is there, and notes say what had to be assumed.
 """
 
-from csms.tariffs.component import Dimension
+from csms.tariffs.bill import Line, Priced, decimal_text, exact_text
+from csms.tariffs.component import GUEST, Payer
 from csms.tariffs.curve import Curve, SegmentKind
 from csms.tariffs.imagined import parse_session
+from csms.tariffs.market.series import NO_MARKET, Market
+from csms.tariffs.market.series import written as written_at
 from csms.tariffs.parsing import parse_tariff
-from csms.tariffs.pricing import Line, Phase, Priced, decimal_text, price
+from csms.tariffs.pricing import price
 from csms.tariffs.tariff import Tariff, TaxIncluded
 
 
-def price_document(tariff_document: object, session_document: object) -> dict[str, object]:
+def price_document(
+    tariff_document: object,
+    session_document: object,
+    market: Market = NO_MARKET,
+    payer: Payer = GUEST,
+) -> dict[str, object]:
     """Price an imagined session; both documents as JSON values read by `document.load_json`.
 
-    InvalidInput names the wrong field, its path beginning with `tariff` or `session`.
+    InvalidInput names the wrong field, its path beginning with `tariff` or `session`; PricesMissing
+    when energy follows a market that `market` does not have for all of it.
     """
     tariff = parse_tariff(tariff_document, "tariff")
     imagined = parse_session(session_document, "session")
     for dimension, actual in imagined.prices.items():
         tariff = tariff.with_price(dimension, actual)
-    quote = write_priced(price(tariff, imagined.curve))
+    quote = write_priced(price(tariff, imagined.curve, market, payer))
     return {**quote, "notes": notes(tariff, imagined.curve)}
 
 
@@ -43,18 +52,35 @@ def write_priced(priced: Priced) -> dict[str, object]:
 
 
 def _line(line: Line) -> dict[str, object]:
-    reserved_time = line.phase is Phase.RESERVATION and line.dimension is Dimension.TIME
-    return {
-        "dimension": "RESERVATION_TIME" if reserved_time else line.dimension.value,
+    written: dict[str, object] = {
+        "dimension": line.word,
         "phase": line.phase.value,
         "quantity": decimal_text(line.quantity),
         "unit": line.unit,
-        "price": f"{line.price:f}",
+        "price": exact_text(line.price),
         "vat_percent": _rate(line.vat_percent),
         "cost_excl_vat": decimal_text(line.cost.excl),
         "cost_incl_vat": None if line.cost.incl is None else decimal_text(line.cost.incl),
         "reason": line.reason,
+        "start": written_at(line.start),
     }
+    if line.name:
+        written["name"] = line.name
+    if line.passed_over:
+        written["passed_over"] = [
+            {"element": over.element, "does_not_hold": over.because} for over in line.passed_over
+        ]
+    if line.followed is not None:
+        market = line.followed.price
+        written["market"] = {
+            "feed": line.followed.feed_id,
+            "start": written_at(market.start),
+            "end": written_at(market.end),
+            "price_per_mwh": f"{market.per_mwh:f}",
+            "document": market.document_id,
+            "revision": market.revision,
+        }
+    return written
 
 
 def _rate(percent: object) -> float | None:

@@ -8,7 +8,7 @@ from csms.metering.series import CurvePoint
 from csms.sessions.pauses import Pause
 from csms.sessions.session import Cost, Session
 from csms.stations.model import Verdict
-from csms.tariffs.pricing import Priced
+from csms.tariffs.bill import Priced
 from csms.tariffs.quote import write_priced
 from csms.tariffs.session_cost import Interval, Reading, SessionFacts
 from csms.tariffs.stored import StoredTariff

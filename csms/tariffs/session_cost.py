@@ -15,8 +15,9 @@ from zoneinfo import ZoneInfo
 
 from csms.errors import InvalidInput
 from csms.money import Exact
+from csms.tariffs.bill import Priced
 from csms.tariffs.curve import Curve, Segment, SegmentKind
-from csms.tariffs.pricing import Priced, price
+from csms.tariffs.pricing import price
 from csms.tariffs.tariff import Tariff
 
 

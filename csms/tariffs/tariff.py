@@ -8,8 +8,11 @@ from enum import StrEnum
 
 from csms.errors import InvalidInput
 from csms.money import Currency
-from csms.tariffs.component import Dimension, PriceComponent
+from csms.tariffs.component import Dimension, Own, PriceComponent
 from csms.tariffs.components import KINDS
+from csms.tariffs.components.capacity_fee import CapacityFee
+from csms.tariffs.components.monthly_fee import MonthlyFee
+from csms.tariffs.components.spot import Spot
 from csms.tariffs.conditions import NONE, Restrictions
 
 
@@ -78,7 +81,8 @@ class Tariff:
 
     `valid_from` inclusive, `valid_until` exclusive, aware UTC. The identifying fields are None in
     a tariff that was written for ourselves; `particulars` holds the fields of the OCPI object
-    that bear no price (tariff_alt_text, energy_mix …), verbatim.
+    that bear no price (tariff_alt_text, energy_mix …), verbatim. `own` are components that OCPI
+    does not know; they are not exchanged.
     """
 
     currency: Currency
@@ -93,6 +97,7 @@ class Tariff:
     id: str | None = None
     type: TariffType | None = None
     last_updated: datetime | None = None
+    own: tuple[Own, ...] = ()
     particulars: Mapping[str, object] = field(default_factory=dict, hash=False)
 
     def __post_init__(self) -> None:
@@ -106,6 +111,8 @@ class Tariff:
                 raise InvalidInput("max_price", f"{high.incl} with VAT is below the min_price of {low.incl}")
         if self.valid_from and self.valid_until and self.valid_until <= self.valid_from:
             raise InvalidInput("end_date_time", "the tariff ends before it starts")
+        for i, own in enumerate(self.own):
+            self._check_own(own, f"phaseyard.components[{i}]")
 
     def valid_at(self, instant: datetime) -> bool:
         """Whether a session that starts then (aware) may be priced by it."""
@@ -121,6 +128,51 @@ class Tariff:
     def states_vat(self) -> bool:
         """Whether any component names a VAT rate; when none does, totals with VAT are unknown."""
         return any(component.vat_percent is not None for component in self.components)
+
+    @property
+    def spots(self) -> tuple[Spot, ...]:
+        return tuple(own for own in self.own if isinstance(own, Spot))
+
+    def spot_of(self, element: int) -> Spot | None:
+        """What stands for the energy price of the element; None: the price that is written there."""
+        return next((spot for spot in self.spots if spot.prices(element)), None)
+
+    def _check_own(self, own: Own, path: str) -> None:
+        if isinstance(own, Spot):
+            self._check_spot(own, path)
+        elif isinstance(own, MonthlyFee | CapacityFee):
+            if self.states_vat and own.vat_percent is None:
+                raise InvalidInput(
+                    f"{path}.vat", "missing, and other prices name VAT; give the rate, 0 where none applies"
+                )
+            if not self.states_vat and own.vat_percent is not None:
+                raise InvalidInput(
+                    f"{path}.vat", "given, but no price component names VAT; name it there too"
+                )
+
+    def _check_spot(self, spot: Spot, path: str) -> None:
+        if self.tax_included is TaxIncluded.YES:
+            raise InvalidInput("tax_included", "is YES, but market prices are without taxes; give NO or N/A")
+        for n, i in enumerate(spot.elements):
+            if i >= len(self.elements) or self.elements[i].component(Dimension.ENERGY) is None:
+                raise InvalidInput(f"{path}.elements[{n}]", f"elements[{i}] has no ENERGY component to price")
+        meant = [
+            (i, component)
+            for i, element in enumerate(self.elements)
+            if spot.prices(i) and (component := element.component(Dimension.ENERGY)) is not None
+        ]
+        if not meant:
+            raise InvalidInput(path, "no element has an ENERGY component, which it would price")
+        for i, component in meant:
+            if self.spot_of(i) is not spot:
+                raise InvalidInput(
+                    f"{path}.elements", f"elements[{i}] follows the market already; name others"
+                )
+            if component.step_size > 1:
+                raise InvalidInput(
+                    f"elements[{i}].price_components",
+                    f"ENERGY that follows the market has step_size 0 or 1, not {component.step_size}",
+                )
 
     def with_price(self, dimension: Dimension, price: Decimal) -> "Tariff":
         """The same tariff with the actual price of a dimension put for the announced one.

@@ -1,4 +1,8 @@
-"""A tariff written as OCPI's Tariff object, of either edition. The inverse of parsing."""
+"""A tariff written as OCPI's Tariff object, of either edition. The inverse of parsing.
+
+Our own components stay at home: what is exchanged is a valid OCPI object. One that follows the market
+then says in words that the price per kWh is a guide, unless it has words of its own.
+"""
 
 from datetime import datetime
 from decimal import Decimal
@@ -16,6 +20,20 @@ class Edition(StrEnum):
     V2_3_0 = "2.3.0"
 
 
+FOLLOWS_THE_MARKET = (
+    {
+        "language": "en",
+        "text": "The price per kWh follows the day-ahead market; the one stated is a guide.",
+    },
+)
+"""OCPI's DisplayText."""
+
+
+def write_extension(tariff: Tariff) -> dict[str, object]:
+    """What stands in `phaseyard` beside the OCPI object of a tariff of our own; empty when nothing does."""
+    return {"components": [dict(own.write()) for own in tariff.own]} if tariff.own else {}
+
+
 def write_tariff(tariff: Tariff, edition: Edition) -> dict[str, object]:
     """The document, numbers as Decimal or int: `document.dump_json` writes them with their digits.
 
@@ -28,6 +46,8 @@ def write_tariff(tariff: Tariff, edition: Edition) -> dict[str, object]:
         )
     names = LIMIT_2_3_0 if newer else LIMIT_2_2_1
     particulars = dict(tariff.particulars)
+    if tariff.spots:
+        particulars.setdefault("tariff_alt_text", list(FOLLOWS_THE_MARKET))
     if not newer:
         particulars.pop("preauthorize_amount", None)
     document: dict[str, object | None] = {

@@ -8,6 +8,7 @@ from decimal import Decimal
 from heapq import heappop, heappush
 from itertools import pairwise
 
+from csms.errors import Conflict
 from csms.money import Currency
 
 
@@ -38,7 +39,28 @@ class Gap:
     end: datetime
 
     def __str__(self) -> str:
-        return f"{self.feed_id} from {_written(self.start)} to {_written(self.end)}"
+        return f"{self.feed_id} from {written(self.start)} to {written(self.end)}"
+
+
+class PricesMissing(Conflict):
+    """What was asked for needs prices that are not there; `gaps` says which."""
+
+    def __init__(self, gaps: Sequence[Gap]) -> None:
+        self.gaps = tuple(gaps)
+        named = ", ".join(str(gap) for gap in self.gaps[:3])
+        more = f" and {len(self.gaps) - 3} more" if len(self.gaps) > 3 else ""
+        super().__init__(f"waiting for the market's prices of {named}{more}")
+
+
+def joined(gaps: Iterable[Gap]) -> tuple[Gap, ...]:
+    """Gaps in order, those of one feed that touch put together."""
+    found: list[Gap] = []
+    for gap in sorted(gaps, key=lambda each: (each.feed_id, each.start)):
+        if found and found[-1].feed_id == gap.feed_id and gap.start <= found[-1].end:
+            found[-1] = Gap(gap.feed_id, found[-1].start, max(found[-1].end, gap.end))
+        else:
+            found.append(gap)
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,5 +170,6 @@ def _laid(best_first: Sequence[Sequence[MarketPrice]]) -> tuple[MarketPrice, ...
     return tuple(found)
 
 
-def _written(instant: datetime) -> str:
+def written(instant: datetime) -> str:
+    """In UTC, e.g. 2026-01-14T23:00:00Z."""
     return instant.isoformat().replace("+00:00", "Z")

@@ -22,6 +22,7 @@ from csms.tariffs.conditions import (
     clock_edges,
     describe,
     holds,
+    unmet,
 )
 
 AMSTERDAM = ZoneInfo("Europe/Amsterdam")
@@ -172,3 +173,18 @@ def test_in_words() -> None:
     )
     expires = Restrictions(reservation=ReservationRestriction.RESERVATION_EXPIRES)
     assert describe(expires) == "for a reservation that expired"
+
+
+def test_what_does_not_hold_is_told_apart() -> None:
+    moment = Moment(
+        local=datetime(2024, 1, 15, 12, 0),  # noqa: DTZ001 - a wall clock
+        energy_wh=Fraction(5000),
+        elapsed_s=Fraction(60),
+        current_a=Fraction(16),
+        power_w=Fraction(3680),
+    )
+    restrictions = Restrictions(
+        start_time=time(17), max_energy_kwh=Decimal(5), min_duration_s=60, days=frozenset({DayOfWeek.MONDAY})
+    )
+    assert unmet(restrictions, moment) == "from 17:00 to 24:00, below 5 kWh"
+    assert unmet(Restrictions(min_duration_s=60), moment) == ""

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from csms.tariffs.bill import Priced
 from csms.tariffs.curve import Curve, Segment, SegmentKind
 from csms.tariffs.parts import Part, split
-from csms.tariffs.pricing import Priced, price
+from csms.tariffs.pricing import price
 from csms.tariffs.tariff import Tariff
 
 MakeTariff = Callable[..., Tariff]
@@ -29,9 +30,7 @@ def bill(tariff: Tariff, *segments: tuple[SegmentKind, int, int], start: datetim
 
 
 def shown(part: Part) -> list[tuple[str, Decimal]]:
-    return [
-        (s.line.dimension.value, Decimal(float(s.quantity)).quantize(Decimal("0.001"))) for s in part.lines
-    ]
+    return [(s.line.word, Decimal(float(s.quantity)).quantize(Decimal("0.001"))) for s in part.lines]
 
 
 def test_fee_to_the_month_of_the_start_energy_and_time_to_their_own(tariff: MakeTariff) -> None:
@@ -123,3 +122,9 @@ def test_parts_sum_to_the_whole(
         shares = [share for part in parts for share in part.lines if share.line is line]
         assert sum((share.quantity for share in shares), Fraction(0)) == line.quantity
         assert sum((share.cost.excl for share in shares), Fraction(0)) == line.cost.excl
+
+
+def test_a_fee_is_due_at_the_start_wherever_the_first_cut_is(tariff: MakeTariff) -> None:
+    priced = bill(tariff((None, ("FLAT", 1, 1))), (SegmentKind.CHARGING, 7200, 3000))
+    first, second = split(priced, [START + timedelta(minutes=1)])
+    assert (first.net.minor, second.net.minor) == (100, 0)

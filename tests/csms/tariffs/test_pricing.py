@@ -12,10 +12,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from csms.money import Currency
+from csms.tariffs.bill import Phase, Priced, decimal_text
 from csms.tariffs.component import Dimension, PriceComponent
 from csms.tariffs.conditions import DayOfWeek, Restrictions
 from csms.tariffs.curve import Curve, ReservationOutcome, Segment, SegmentKind
-from csms.tariffs.pricing import Phase, Priced, decimal_text, price
+from csms.tariffs.pricing import price
 from csms.tariffs.tariff import Element, Tariff
 
 Make = Callable[..., dict[str, object]]

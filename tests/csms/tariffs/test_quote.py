@@ -37,6 +37,7 @@ def test_the_whole_answer(tariff_document: Make, quote: Quote) -> None:
                 "cost_incl_vat": "0.339625",
                 "reason": "elements[0] is the first with ENERGY that applies, without conditions; "
                 "0.0005 kWh added to bill whole blocks of 1 Wh",
+                "start": "2024-01-15T11:00:00Z",
             },
             {
                 "dimension": "TIME",
@@ -48,6 +49,7 @@ def test_the_whole_answer(tariff_document: Make, quote: Quote) -> None:
                 "cost_excl_vat": "0.166667",
                 "cost_incl_vat": "0.2",
                 "reason": "elements[0] is the first with TIME that applies, without conditions",
+                "start": "2024-01-15T11:00:00Z",
             },
         ],
         "vat": [

@@ -59,9 +59,9 @@ def test_a_pause_of_ours_outweighs_an_idle_vehicle(tariff: Make) -> None:
     """Load sharing paused it from 10 to 40; that it asked for nothing meanwhile bills no parking."""
     known = facts(60, (0, 0), (60, 6000), idle=[Interval(at(20), at(50))], paused=[Interval(at(10), at(40))])
     priced = session_cost(tariff((None, ("PARKING_TIME", 6), ("TIME", 3))), known, "UTC")
-    billed = {line.dimension.value: Fraction(0) for line in priced.lines}
+    billed = {line.word: Fraction(0) for line in priced.lines}
     for line in priced.lines:
-        billed[line.dimension.value] += line.quantity
+        billed[line.word] += line.quantity
     assert billed == {"TIME": 20, "PARKING_TIME": 10}
     assert priced.totals.excl.text() == "2.00"
 
