@@ -20,6 +20,7 @@ from csms.power.steering.bay import Bay, Charge
 from csms.power.steering.decision import StopSession, step
 from csms.power.steering.notices import Notice
 from csms.power.steering.picture import SiteShown, show
+from csms.power.steering.planned import SitePlan
 from csms.power.steering.profile import Offer, Purpose
 from csms.power.steering.promises import Outcome, StoredOffer
 from csms.power.steering.state import SiteState, new_site
@@ -192,6 +193,11 @@ class SiteController:
         signals = others if signal is None else {**others, circuit: signal}
         self._state = replace(self._state, signals=signals)
         self._urgent.set()
+        self.notify()
+
+    def planned(self, plan: SitePlan | None) -> None:
+        """What the cars may have by the hour, in place of an earlier plan."""
+        self._state = replace(self._state, plan=plan)
         self.notify()
 
     def building_measured(

@@ -92,7 +92,8 @@ class _Stepper:
             passed_s,
             self.timing,
         )
-        targets = find_targets(bays, state.network, self.base_a, now_s, self.timing, bool(state.meters))
+        metered = bool(state.meters)
+        targets = find_targets(bays, state.network, self.base_a, now_s, self.timing, metered, state.plan)
         aimed = [self._call(bay) for bay in self._pause_far_over(targets.bays)]
         lowered = [self._retry(self._lower(bay)) for bay in aimed]
         for bay in lowered:
@@ -317,6 +318,8 @@ class _Stepper:
     def _look_again(self, targets: Targets, after: Mapping[Evse, Bay]) -> None:
         """The hours at which something changes by itself."""
         self._wake(self.state.caps_change_s(self.now_s))
+        if self.state.plan is not None:
+            self._wake(self.state.plan.next_change_s(self.now_s))
         waiting = any(bound.kind is BoundKind.WAITING for bound in targets.allocation.bounds.values())
         for bay in after.values():
             for ease in bay.promise.easing:

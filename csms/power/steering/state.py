@@ -10,13 +10,14 @@ from csms.power.sharing.currents import Network
 from csms.power.steering.base_load import BuildingMeter, BuildingReading, Counts, base_load
 from csms.power.steering.bay import Bay, new_bay
 from csms.power.steering.calm import Calm
+from csms.power.steering.planned import SitePlan
 from csms.power.steering.promises import StoredOffer
 from csms.power.steering.timing import USUAL, Timing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteState:
-    """All that a step needs. `picture_full`: every station was heard of, or its offers have lapsed.
+    """All that a step needs. `plan`: what cars may have by the hour, if somebody plans. `picture_full`: every station was heard of, or its offers have lapsed.
 
     `network` has the caps of the hour; `signals`: caps from outside, by circuit, that end by themselves.
     `calm`: the base load of the last minute. `settled_s`: until when the turns are settled.
@@ -29,6 +30,7 @@ class SiteState:
     readings: Mapping[str, BuildingReading] = field(default_factory=dict)
     signals: Mapping[str, CapSignal] = field(default_factory=dict)
     calm: Calm = field(default_factory=Calm)
+    plan: SitePlan | None = None
     settled_s: float | None = None
     next_id: int = 1
     picture_full: bool = False
@@ -110,6 +112,7 @@ class SiteState:
             next_id=max(self.next_id, old.next_id),
             signals={id: s for id, s in old.signals.items() if id in self.network.circuits},
             settled_s=old.settled_s,
+            plan=old.plan,
             picture_full=old.picture_full and known,
         )
 

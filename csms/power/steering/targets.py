@@ -8,6 +8,7 @@ from csms.power.sharing.allocator import Allocation, allocate
 from csms.power.sharing.currents import Network
 from csms.power.sharing.demand import BoundKind, Demand, Load, usual_connection
 from csms.power.steering.bay import Bay
+from csms.power.steering.planned import SitePlan
 from csms.power.steering.timing import Timing
 from csms.power.steering.turns import MIN_ON_S, Contender, earnings
 from csms.units import LOWEST_CURRENT_A
@@ -134,6 +135,7 @@ def find_targets(
     now_s: float,
     timing: Timing,
     metered: bool = False,
+    plan: SitePlan | None = None,
 ) -> Targets:
     """Share what the base load and the bays that cannot be commanded leave."""
     demands: list[Demand] = []
@@ -142,6 +144,8 @@ def find_targets(
     for bay in bays:
         asked = demand(bay, network, now_s, timing, metered)
         if asked is not None:
+            if plan is not None:
+                asked = replace(asked, plan_a=_planned_a(bay, plan, now_s))
             (idle if asked.priority == FULL_PRIORITY else demands).append(asked)
         elif (counted := bay.promise.counted(now_s, timing.ahead_s)) > 0:
             reserved.append(bay.load(network.installation.system, counted))
@@ -169,6 +173,14 @@ def _probed(bay: Bay, allocation: Allocation, network: Network, now_s: float) ->
         for bound in allocation.bounds.values()
     )
     return bay if wanted else replace(bay, usage=usage)
+
+
+def _planned_a(bay: Bay, plan: SitePlan, now_s: float) -> float | None:
+    """A that the car may have by the plan; None: it says nothing of it. A full car is none of its business."""
+    charge = bay.charge
+    if charge is None or not charge.wants:
+        return None
+    return plan.most_a(bay.evse, charge.transaction, charge.started_s, charge.energy_wh, now_s)
 
 
 def _with_idle(
