@@ -32,6 +32,8 @@ from csms.gateway.server import Gateway, GatewaySettings
 from csms.metering.building_service import BuildingService
 from csms.metering.meter_service import Surroundings
 from csms.metering.service import ReadingsService
+from csms.metering.signed.keys.service import MeterKeysService
+from csms.metering.signed.service import SignedDataService
 from csms.power.installation import Line
 from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
@@ -50,7 +52,7 @@ from csms.stations.handlers import BootSettings, StationsHandlers
 from csms.stations.handlers import register as register_stations
 from csms.stations.journal.service import CommandJournal
 from csms.stations.quarantine.service import QuarantineService
-from csms.stations.questions import QUESTIONS
+from csms.stations.questions import QUESTIONS, TransactionReported
 from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
 from csms.store.database import Database
@@ -143,6 +145,8 @@ class Central:
         lanes = Lanes(self.database, filing)
         self.sessions = SessionsService(self.database, self.clock, self.readings, filing, lanes)
         self._session_handlers = SessionHandlers(self.database, filing, lanes, self.readings)
+        self.signed_data = SignedDataService(self.database, self.clock, self.sessions.billed)
+        self.meter_keys = MeterKeysService(self.database, self.clock, self.signed_data.wake)
         self.tariffs = TariffsService(self.database, self.clock)
         self.pricing = SessionPricing(
             self.database,
@@ -211,11 +215,15 @@ class Central:
             raise OurFault(f"nobody owns {', '.join(unowned)}")
         self._session_handlers.follow(self.power.session_news)
         self.dispatcher.listen(MetersReported, self.meters.station_told)
+        self.dispatcher.listen(MetersReported, self.signed_data.station_told)
+        self.dispatcher.listen(TransactionReported, self.signed_data.station_told)
         self.database.on_facts(self.relay.wake)
         self.relay.follow("station.", self.power.station_fact)
         for topic in RECORDS:
             self.relay.follow(topic, self.power.records_changed)
         self.relay.follow("circuit.", self.meters.circuit_fact)
+        for topic in ("session.ended", "session.corrected"):
+            self.relay.follow(topic, self.signed_data.session_fact)
         self.relay.follow("station.changed", self._station_changed)
         self.relay.follow("station.connected", self._station_connected)
         self.pricing.follow(self.relay)
@@ -241,6 +249,7 @@ class Central:
         await self.power.start()
         await self.meters.start()
         self.relay.start(self.tasks)
+        self.signed_data.start(self.tasks)
         self.tasks.spawn(self.pricing.price_missing(), "sessions left without a price")
         await self.gateway.open()
 

@@ -71,7 +71,7 @@ class SampleOut(Output):
     offered_a: float | None
     temperature_c: float | None
     soc_percent: float | None
-    signed: str | None = Field(description="Signed meter data as received")
+    signed: str | None = Field(description="Signed meter data as received, the first of it")
 
 
 class PauseOut(Output):
@@ -200,5 +200,5 @@ def _sample(stored: StoredReading) -> SampleOut:
         offered_a=reading.offered_a,
         temperature_c=reading.temperature_c,
         soc_percent=reading.soc_percent,
-        signed=reading.signed,
+        signed=reading.signed[0].received if reading.signed else None,
     )

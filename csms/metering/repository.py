@@ -11,6 +11,7 @@ from csms.metering.building import LineReading
 from csms.metering.series import Point, Source
 from csms.metering.stored import StoredReading
 from csms.stations.model import PerLine, Reading, ReadingContext
+from csms.stations.signed import SignedValue
 from csms.store.group_commit import Change
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.metering import circuit_reading
@@ -35,9 +36,8 @@ def values(station_id: str, evse: int | None, session_id: int | None, reading: R
     register_wh = reading.register_wh
     if register_wh is not None and not -_LARGEST_WH < register_wh < _LARGEST_WH:
         register_wh = None
-    signed = reading.signed
-    if signed is not None and "\x00" in signed:
-        signed = signed.replace("\x00", "")
+    # The first record only: all of them are rows of their own (csms.metering.signed).
+    signed = reading.signed[0].received.replace("\x00", "") if reading.signed else None
     return {
         "station_id": station_id,
         "evse": evse,
@@ -187,7 +187,7 @@ def _stored(row: Row[Any]) -> StoredReading:
         offered_a=None if row.offered_ma is None else row.offered_ma / 1000,
         temperature_c=None if row.temperature_dc is None else row.temperature_dc / 10,
         soc_percent=None if row.soc_permille is None else row.soc_permille / 10,
-        signed=row.signed,
+        signed=() if row.signed is None else (SignedValue(row.signed, row.signed),),
         others=tuple((a, b, c, d) for a, b, c, d in row.others or ()),
     )
     return StoredReading(row.id, row.station_id, row.evse, row.session_id, reading)

@@ -8,6 +8,7 @@ from typing import Any
 from csms.ocpp.quantities import HIGHEST_DELTA_V, LAST_REGISTER, PLACES, REGISTER, Place, Scale
 from csms.ocpp.texts import clean
 from csms.stations.model import NO_LINES, PerLine, Reading, ReadingContext
+from csms.stations.signed import SignedValue
 
 LARGEST = 1e12
 """Nothing at a charger has more W, Wh, A or V; in thousandths it still fits a database column."""
@@ -60,7 +61,7 @@ class SampleTable:
         self.at = at
         self.context = context
         self.others: list[tuple[str, str, str, str]] = []
-        self.signed: str | None = None
+        self.signed: list[SignedValue] = []
         self._values: list[Any] = [None] * PLACES
         self._ranks = [0] * PLACES
         self._samples: list[Mapping[str, Any] | None] = [None] * PLACES
@@ -68,7 +69,7 @@ class SampleTable:
     @property
     def filled(self) -> bool:
         """Whether there is anything to tell."""
-        return bool(self.others) or self.signed is not None or any(self._samples)
+        return bool(self.others) or bool(self.signed) or any(self._samples)
 
     def keep(self, slot: int, value: Any, rank: int, sample: Mapping[str, Any]) -> None:
         """Put `value` into its cell unless one of a rank as good is there; the worse is set aside."""
@@ -114,7 +115,7 @@ class SampleTable:
             o,
             heat,
             soc,
-            self.signed,
+            tuple(self.signed),
             tuple(self.others),
         )
 

@@ -26,7 +26,8 @@ from csms.ocpp.quantities import (
     Units,
 )
 from csms.ocpp.sample_table import SampleTable, magnitude, unit_of
-from csms.ocpp.texts import as_text, clean
+from csms.ocpp.signed_values import read_signed2, read_signed16
+from csms.ocpp.texts import clean
 from csms.ocpp.times import read_time
 from csms.stations.model import Reading, ReadingContext
 
@@ -122,13 +123,13 @@ def _put(
 
 
 def _sign(sample: Mapping[str, Any], table: SampleTable) -> None:
-    """Signed data as received: the text of 1.6, the JSON of 2.x' signedMeterValue."""
-    signed = as_text(sample.get("signedMeterValue", sample.get("value"))) or ""
-    if table.signed is None:
-        table.signed = signed
-    elif signed != table.signed:
-        measurand = clean(sample.get("measurand")) or REGISTER
-        table.others.append((measurand, clean(sample.get("phase")), "SignedData", signed))
+    """Keep a signed record, each once: some stations hang the same one onto every value."""
+    if "signedMeterValue" in sample:
+        signed = read_signed2(sample["signedMeterValue"])
+    else:
+        signed = read_signed16(sample.get("value"))
+    if signed not in table.signed:
+        table.signed.append(signed)
 
 
 def _set_aside(sample: Mapping[str, Any], table: SampleTable, notes: Notes, path: str, place: int) -> None:

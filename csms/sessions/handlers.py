@@ -129,10 +129,7 @@ class SessionHandlers:
         standing = live.after(readings, sequence)
         if standing is None:
             return False
-        changes = [
-            self._readings.change(live.station_id, live.evse, live.session_id, reading)
-            for reading in readings
-        ]
+        changes = self._readings.changes(live.station_id, live.evse, live.session_id, readings)
         await self._database.writer.add(*changes, repository.measured(live, standing))
         live.standing = standing
         lane.clock_offset = None
@@ -152,7 +149,7 @@ class SessionHandlers:
         known_evse = evse if evse == 0 else intake.clean_evse(evse)
         if live is None and not intake.named(transaction_id):
             await self._database.writer.add(
-                *(self._readings.change(lane.station_id, known_evse, None, reading) for reading in readings)
+                *self._readings.changes(lane.station_id, known_evse, None, readings)
             )
             return
         flows = live is not None and live.seems_to_start(readings)

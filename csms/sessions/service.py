@@ -7,6 +7,7 @@ from csms.clock import Clock
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.metering.series import CurvePoint, curve
 from csms.metering.service import ReadingsService
+from csms.metering.signed.proof import Billed
 from csms.metering.stored import StoredReading
 from csms.sessions import repository, steps
 from csms.sessions.filing_service import DEFAULT_MAX_CURRENT_A, Filing
@@ -98,6 +99,20 @@ class SessionsService:
         async with self._database.read() as connection:
             await repository.get_session(connection, session_id)
             return await repository.pauses_of(connection, session_id, running=False)
+
+    async def billed(self, session_id: int) -> Billed | None:
+        """What is billed of a session, for those who prove it; None when there is no such session."""
+        try:
+            session = await self.get(session_id)
+        except NotFound:
+            return None
+        return Billed(
+            started_at=session.started_at,
+            ended_at=None if session.open else session.ended_at,
+            start_wh=session.register_start_wh if session.start_seen else None,
+            stop_wh=session.register_stop_wh,
+            energy_wh=session.energy_wh,
+        )
 
     async def orphans(
         self, station_id: str | None = None, *, after: str | None = None, limit: int = 50

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from csms.stations.signed import SignedValue
+
 PerLine = tuple[float | None, float | None, float | None]
 """One value for each of the station's own L1, L2, L3; None where it was not reported (never zero)."""
 
@@ -104,7 +106,7 @@ class Reading:
 
     `register_wh` is the total active import register in Wh, rounded half up to the unit.
     Currents, voltages and powers are per the *station's* line; `power_w` is the total.
-    `signed` keeps signed meter data as received. What has no place here is in `others`
+    `signed` are its signed records, kept verbatim. What has no place here is in `others`
     as (measurand, phase, unit, value) with the sender's own words.
     """
 
@@ -118,7 +120,7 @@ class Reading:
     offered_a: float | None = None
     temperature_c: float | None = None
     soc_percent: float | None = None
-    signed: str | None = None
+    signed: tuple[SignedValue, ...] = ()
     others: tuple[tuple[str, str, str, str], ...] = ()
 
 

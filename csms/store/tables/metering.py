@@ -94,6 +94,7 @@ signed_record = Table(
 Index("uq_signed_record", signed_record.c.session_id, signed_record.c.digest, unique=True)
 Index("ix_signed_record_digest", signed_record.c.digest)
 Index("ix_signed_record_serial", signed_record.c.serial)
+Index("ix_signed_record_verdict", signed_record.c.verdict, signed_record.c.id)
 
 signed_proof = Table(
     "signed_proof",

@@ -6,6 +6,7 @@ from csms.clock import ManualClock
 from csms.metering import repository
 from csms.metering.series import Point, Source
 from csms.stations.model import Reading, ReadingContext
+from csms.stations.signed import SignedValue
 from csms.store.database import Database
 
 
@@ -21,7 +22,7 @@ def full(clock: ManualClock) -> Reading:
         offered_a=16.0,
         temperature_c=-4.5,
         soc_percent=43.5,
-        signed="OCMF|{}|{}",
+        signed=(SignedValue("OCMF|{}|{}", "OCMF|{}|{}"),),
         others=(("Frequency", "", "Hertz", "49.98"),),
     )
 
@@ -50,7 +51,7 @@ async def test_what_no_integer_holds_is_left_out_and_the_rest_kept(
         power_w=float("inf"),
         current_a=(1e12, float("nan"), 6.0),
         soc_percent=-1e300,
-        signed="a\x00b",
+        signed=(SignedValue("a\x00b", ""),),
         others=(("x\x00", "", "", "1"),),
     )
     await database.writer.add(repository.change("YARD-01", 1, 7, wild))
@@ -58,7 +59,10 @@ async def test_what_no_integer_holds_is_left_out_and_the_rest_kept(
         page = await repository.samples(connection, 7, after=None, limit=10)
     (stored,) = page.items
     assert stored.reading == Reading(
-        at=clock.now(), current_a=(None, None, 6.0), signed="ab", others=(("x", "", "", "1"),)
+        at=clock.now(),
+        current_a=(None, None, 6.0),
+        signed=(SignedValue("ab", "ab"),),
+        others=(("x", "", "", "1"),),
     )
 
 

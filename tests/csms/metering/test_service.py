@@ -12,7 +12,7 @@ from csms.store.database import Database
 async def test_readings_come_once_and_in_pages(database: Database, clock: ManualClock) -> None:
     readings = ReadingsService(database)
     told = [Reading(at=clock.now() + timedelta(minutes=i), register_wh=100 * i) for i in range(5)]
-    await database.writer.add(readings.change("YARD-01", 1, 7, told[0]))
+    await database.writer.add(*readings.changes("YARD-01", 1, 7, told[:1]))
     async with database.write() as connection:
         assert await readings.add_new(connection, "YARD-01", 1, 7, told) == 4
         assert await readings.add_new(connection, "YARD-01", 1, 7, told) == 0

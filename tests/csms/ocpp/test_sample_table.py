@@ -9,6 +9,7 @@ import pytest
 from csms.ocpp.quantities import CURRENT, ENERGY, HEAT, POWER, Place, Units
 from csms.ocpp.sample_table import LARGEST, SampleTable, magnitude, unit_of
 from csms.stations.model import Reading, ReadingContext
+from csms.stations.signed import SignedValue
 
 AT = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 
@@ -127,5 +128,5 @@ def test_a_second_value_of_one_key_is_kept_aside_if_it_differs() -> None:
 def test_an_empty_table_says_so() -> None:
     table = SampleTable(AT, ReadingContext.PERIODIC)
     assert not table.filled
-    table.signed = ""
+    table.signed.append(SignedValue("", ""))
     assert table.filled

@@ -104,8 +104,8 @@ def test_several_signed_values_are_all_kept() -> None:
         {"value": "aa", "format": "SignedData"},
         {"value": "b\0b ", "format": "SignedData", "measurand": "SoC"},
     )
-    assert seen.signed == "aa"
-    assert seen.others == (("SoC", "", "SignedData", "bb "),)
+    assert [value.received for value in seen.signed] == ["aa", "bb "]
+    assert seen.others == ()
 
 
 def test_a_false_value_is_noted_and_the_rest_is_kept() -> None:

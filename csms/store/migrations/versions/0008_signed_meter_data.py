@@ -53,6 +53,7 @@ def upgrade() -> None:
     op.create_index("uq_signed_record", "signed_record", ["session_id", "digest"], unique=True)
     op.create_index("ix_signed_record_digest", "signed_record", ["digest"])
     op.create_index("ix_signed_record_serial", "signed_record", ["serial"])
+    op.create_index("ix_signed_record_verdict", "signed_record", ["verdict", "id"])
     op.create_table(
         "signed_proof",
         sa.Column("session_id", sa.BigInteger(), autoincrement=False, nullable=False),
