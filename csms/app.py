@@ -21,6 +21,15 @@ from csms.access.people.service import PeopleService
 from csms.access.rights.service import RightsService
 from csms.access.tokens.service import TokensService
 from csms.access.verdict.service import Judge
+from csms.alarms.channels import Channel
+from csms.alarms.channels.mail import MailChannel
+from csms.alarms.channels.webhook import WebhookChannel
+from csms.alarms.concerned_service import ConcernedMembers
+from csms.alarms.delivery_service import Deliveries
+from csms.alarms.route_service import AlarmRoutes
+from csms.alarms.routes import ChannelKind
+from csms.alarms.selftests.service import SelfTests
+from csms.alarms.service import AlarmsService
 from csms.clock import Clock, SystemClock
 from csms.cluster.bus import Bus
 from csms.cluster.history import History
@@ -47,7 +56,7 @@ from csms.settings import Settings
 from csms.sitefile.service import SiteFiles
 from csms.sites.model import Circuit
 from csms.sites.service import SitesService
-from csms.stations.events import EVENTS, MetersReported
+from csms.stations.events import EVENTS, ComponentsReported, MetersReported, StatusReported
 from csms.stations.handlers import BootSettings, StationsHandlers
 from csms.stations.handlers import register as register_stations
 from csms.stations.journal.service import CommandJournal
@@ -94,6 +103,7 @@ class Central:
         self._make_power()
         self._make_proof()
         self._make_meters()
+        self._make_alarms()
         self._wire()
 
     def _make_people(self) -> None:
@@ -204,6 +214,18 @@ class Central:
         )
         self.meters = BuildingService(around, self.sites)
 
+    def _make_alarms(self) -> None:
+        database, clock, settings = self.database, self.clock, self.settings
+        channels: dict[ChannelKind, Channel] = {
+            ChannelKind.MAIL: MailChannel(settings.smtp_url, settings.mail_from, clock),
+            ChannelKind.WEBHOOK: WebhookChannel(clock, private=settings.private_webhooks),
+        }
+        self.deliveries = Deliveries(database, clock, channels, self.tasks)
+        concerned = ConcernedMembers(clock, self.sessions, self.members)
+        self.alarms = AlarmsService(database, clock, concerned=concerned.addresses, wake=self.deliveries.wake)
+        self.alarm_routes = AlarmRoutes(database, clock)
+        self.self_tests = SelfTests(database, clock, self.alarms)
+
     async def _building_measured(self, circuit: Circuit, told: Mapping[str, float], at: datetime) -> None:
         await self.power.circuit_reading(circuit, {Line(line): value for line, value in told.items()}, at)
 
@@ -217,6 +239,8 @@ class Central:
         self.dispatcher.listen(MetersReported, self.meters.station_told)
         self.dispatcher.listen(MetersReported, self.signed_data.station_told)
         self.dispatcher.listen(TransactionReported, self.signed_data.station_told)
+        self.dispatcher.listen(ComponentsReported, self.self_tests.components_told)
+        self.dispatcher.listen(StatusReported, self.self_tests.status_told)
         self.database.on_facts(self.relay.wake)
         self.relay.follow("station.", self.power.station_fact)
         for topic in RECORDS:
@@ -227,6 +251,7 @@ class Central:
         self.relay.follow("station.changed", self._station_changed)
         self.relay.follow("station.connected", self._station_connected)
         self.pricing.follow(self.relay)
+        self.relay.follow("", self.alarms.hear)
         self.relay.follow("", self._tell_pages)
 
     @property
@@ -250,6 +275,8 @@ class Central:
         await self.meters.start()
         self.relay.start(self.tasks)
         self.signed_data.start(self.tasks)
+        self.deliveries.start(self.alarms)
+        self.tasks.spawn(self.self_tests.watch(), "self-tests of chargers")
         self.tasks.spawn(self.pricing.price_missing(), "sessions left without a price")
         await self.gateway.open()
 

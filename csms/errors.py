@@ -9,6 +9,7 @@ PhaseyardError
 │   ├── StationOffline      no socket
 │   └── StationSilent       it did not answer in time; the effect is unknown
 ├── MeterFault          a building meter cannot be read now; it is tried again
+├── MessageFault        a message could not be sent now; it is tried again
 └── OurFault            a bug on our side, e.g. an outgoing message that breaks the standard
 
 Refusals of every day (a card that may not charge, a car that waits) are outcomes with a
@@ -104,6 +105,12 @@ class MeterFault(PhaseyardError):
     """A building meter cannot be read now; the text is for people. It is tried again."""
 
     code = "meter"
+
+
+class MessageFault(PhaseyardError):
+    """A message could not be sent now; the text is for people. It is tried again."""
+
+    code = "message"
 
 
 class OurFault(PhaseyardError):

@@ -34,6 +34,7 @@ KINDS = (
     "csms/tariffs/components",
     "csms/metering/inputs",
     "csms/power/sharing/strategies",
+    "csms/alarms/rules",
     "api/reports",
     "api/v1",
     "api/cli",

@@ -3,6 +3,8 @@
 from fastapi import APIRouter
 
 from api.v1 import (
+    alarm_routes,
+    alarms,
     circuits,
     commands,
     events,
@@ -14,6 +16,7 @@ from api.v1 import (
     power,
     reports,
     rights,
+    self_tests,
     sessions,
     site_files,
     sites,
@@ -45,6 +48,9 @@ RESOURCES: tuple[APIRouter, ...] = (
     sessions.router,
     tariffs.router,
     reports.router,
+    alarms.router,
+    alarm_routes.router,
+    self_tests.router,
     events.router,
 )
 """Answer those who have a key."""

@@ -38,6 +38,10 @@ def _though(body: Body) -> str:
     return "" if verdict == "accepted" else f", though the card is {str(verdict).replace('_', ' ')}"
 
 
+def _where(body: Body) -> str:
+    return _bay(body) if body.get("station") else str(body.get("circuit") or "The site")
+
+
 def _problem(body: Body) -> str:
     problem = str(body.get("problem") or "")
     return f": {problem}" if problem else ""
@@ -65,6 +69,12 @@ SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
     "station.created": ("", lambda b: f"{_bay(b)} was added."),
     "meter.silent": ("bad", lambda b: f"The meter of {b.get('circuit')} is silent{_problem(b)}."),
     "meter.back": ("", lambda b: f"The meter of {b.get('circuit')} tells again."),
+    "alarm.raised": ("bad", lambda b: f"Alarm: {_where(b)}: {b.get('title')}."),
+    "alarm.acknowledged": ("", lambda b: f"{_where(b)}: {b.get('title')}: {b.get('by')} sees to it."),
+    "alarm.cleared": ("", lambda b: f"{_where(b)}: {b.get('title')}: over."),
+    "station.commissioned": ("", lambda b: f"{_bay(b)} has joined its place."),
+    "station.wrong_serial": ("bad", lambda b: f"{_bay(b)} is another charger than expected."),
+    "station.wiring_checked": ("", lambda b: f"The wiring of {_bay(b)} was checked."),
     "command.done": (
         "",
         lambda b: f"{_bay(b)} was asked: {b.get('command')}. Answer: {b.get('status') or b.get('state')}.",

@@ -4,30 +4,20 @@
 of them are also what a page shows as events, so `body` is written to be read.
 """
 
-from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any
 
 from sqlalchemy import insert
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.store.change import Change
+from csms.store.fact import Fact
 from csms.store.tables.system import outbox
+
+__all__ = ["INSERT", "TOLD", "Fact", "change", "put"]
 
 INSERT = insert(outbox)
 TOLD = "phaseyard_told"
 """Mark on a connection: the open transaction has facts, so that the relay has to look after it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fact:
-    """`topic` is dotted, e.g. `session.ended`; `subject` names what it is about."""
-
-    topic: str
-    at: datetime
-    site_id: str | None = None
-    subject: str = ""
-    body: dict[str, Any] = field(default_factory=dict)
 
 
 def change(fact: Fact) -> Change:

@@ -2,6 +2,7 @@
 
 from csms.store.tables import (
     access,
+    alarms,
     ledger,
     metering,
     people,
