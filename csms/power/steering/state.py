@@ -17,10 +17,11 @@ from csms.power.steering.timing import USUAL, Timing
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteState:
-    """All that a step needs. `plan`: what cars may have by the hour, if somebody plans. `picture_full`: every station was heard of, or its offers have lapsed.
+    """All that a step needs. `picture_full`: every station was heard of, or its offers have lapsed.
 
     `network` has the caps of the hour; `signals`: caps from outside, by circuit, that end by themselves.
-    `calm`: the base load of the last minute. `settled_s`: until when the turns are settled.
+    `plan`: what cars may have by the hour, if
+    somebody plans. `calm`: the base load of the last minute. `settled_s`: until when the turns are settled.
     """
 
     network: Network

@@ -176,7 +176,7 @@ def _probed(bay: Bay, allocation: Allocation, network: Network, now_s: float) ->
 
 
 def _planned_a(bay: Bay, plan: SitePlan, now_s: float) -> float | None:
-    """A that the car may have by the plan; None: it says nothing of it. A full car is none of its business."""
+    """A that the car may have by the plan; None: it says nothing, as of a full car."""
     charge = bay.charge
     if charge is None or not charge.wants:
         return None
