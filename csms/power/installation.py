@@ -81,7 +81,7 @@ class Wiring:
     `rotation`: the supply's lines that the station's L1, L2, L3 are wired to, e.g. (L2, L3, L1);
     shorter for a station with fewer lines. `fallback_a`: what it may draw when it cannot hear us,
     0 or at least 6 A. `keeps_profiles` False: it forgets our limits and counts with its full rating
-    whenever it is unreachable.
+    whenever it is unreachable. `times_offline`: it ends a limit by itself after some time off line.
     """
 
     evse: Evse
@@ -92,6 +92,7 @@ class Wiring:
     fallback_a: float = LOWEST_CURRENT_A
     can_choose_line: bool = False
     keeps_profiles: bool = True
+    times_offline: bool = False
 
     def supply_lines(self, used: tuple[bool, ...] | None = None) -> tuple[Line, ...]:
         """The supply's lines, for those of the station's lines that are `used` (None: all)."""

@@ -87,4 +87,5 @@ def _wiring(station: record.Station, circuit_id: str, number: int) -> Wiring:
         fallback_a=station.fallback_a,
         can_choose_line=station.can_choose_line,
         keeps_profiles=station.keeps_profiles,
+        times_offline=station.times_offline,
     )

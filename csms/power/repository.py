@@ -46,6 +46,9 @@ def _values(site_id: str, evse: Evse, found: StoredOffer) -> dict[str, object]:
         "stored_ma": None if found.stored_a is None else milli(found.stored_a),
         "takes_zero": found.takes_zero,
         "kept": found.kept,
+        "follows": found.follows,
+        "then_ma": None if found.then_a is None else milli(found.then_a),
+        "then_from": _instant(found.then_from_s),
         "idle_may_end_at": _instant(found.idle_may_end_s),
         "idle_ends_at": _instant(found.idle_ends_s),
     }
@@ -62,6 +65,9 @@ def _stored(row: Row[tuple[object, ...]]) -> StoredOffer:
         stored_a=None if row.stored_ma is None else row.stored_ma / 1000,
         takes_zero=row.takes_zero,
         kept=row.kept,
+        follows=row.follows,
+        then_a=None if row.then_ma is None else row.then_ma / 1000,
+        then_from_s=row.then_from.timestamp() if row.then_from else None,
         idle_may_end_s=row.idle_may_end_at.timestamp() if row.idle_may_end_at else None,
         idle_ends_s=row.idle_ends_at.timestamp() if row.idle_ends_at else None,
     )

@@ -65,6 +65,11 @@ class Station:
         return self.registration is Registration.PENDING and self.site_id is None
 
     @property
+    def times_offline(self) -> bool:
+        """Whether it can end a limit by itself after some time off line (new in OCPP 2.1)."""
+        return self.protocol.casefold() == "ocpp2.1"
+
+    @property
     def label(self) -> str:
         """What people call it."""
         return self.name or self.id

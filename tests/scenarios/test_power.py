@@ -177,6 +177,12 @@ async def test_when_the_server_is_gone_all_offers_lapse_to_fallbacks_that_fit(
     await garage.pass_time(VALIDITY_S + REACTION_S)
     for name in NAMES:
         assert garage.current_a(name) <= FALLBACKS_A.get(name, 0.0) + 0.05, name
+    # Cars with a fallback go on with it, those that were held at 0 A when it went dark a little later: by
+    # then all that had more have come down. Those without stay at 0 A.
+    await garage.pass_time(2 * VALIDITY_S + 60)
+    for name in NAMES:
+        expected_a = FALLBACKS_A.get(name, 0.0)
+        assert garage.current_a(name) == pytest.approx(expected_a, abs=0.05), name
     # The default that holds idle stations at 0 A ends by itself as well, after an hour; what lies
     # beneath it is the fallback, which is for good.
     garage.base_a = 22.0

@@ -13,11 +13,13 @@ from csms.power.steering.profile import Offer, Purpose
 
 @dataclass(frozen=True, slots=True)
 class Held:
-    """A limit in A, until `ends_s`; `transaction` only for that one."""
+    """A limit in A, until `ends_s`; `then_a` follows (None: what lies beneath); `transaction` only for
+    that one."""
 
     current_a: float
     ends_s: float = math.inf
     transaction: str | None = None
+    then_a: float | None = None
 
 
 class Memory:
@@ -34,7 +36,7 @@ class Memory:
         if live and (transaction is None or offer.transaction not in (None, transaction)):
             return False
         ends_s = math.inf if offer.valid_s is None else offer.sent_s + offer.valid_s
-        self._held[offer.purpose] = Held(offer.current_a, ends_s, transaction if live else None)
+        self._held[offer.purpose] = Held(offer.current_a, ends_s, transaction if live else None, offer.then_a)
         return True
 
     def transaction_over(self) -> None:
@@ -51,6 +53,8 @@ class Memory:
             held = self._held.get(purpose)
             if held is not None and now_s < held.ends_s:
                 return min(held.current_a, self._max_a)
+            if held is not None and held.then_a is not None:
+                return min(held.then_a, self._max_a)
         return self._max_a
 
     def next_end_s(self, now_s: float) -> float:

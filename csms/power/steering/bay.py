@@ -13,7 +13,7 @@ from csms.power.sharing.demand import Bound, Load, usual_connection
 from csms.power.steering.clock_offset import ClockOffset
 from csms.power.steering.derating import Derating
 from csms.power.steering.learned import Learned
-from csms.power.steering.profile import Purpose
+from csms.power.steering.profile import Purpose, follows_a
 from csms.power.steering.promises import Outcome, Promise, StoredOffer, restored, stored
 from csms.power.steering.turns import Turn
 from csms.power.steering.usage import Usage
@@ -108,6 +108,11 @@ class Bay:
         if system.is_delta and len(lines) < 2:
             lines = self.wiring.rotation
         return Load(self.wiring.circuit, lines, usual_connection(system, lines), current_a)
+
+    @property
+    def follows_a(self) -> float | None:
+        """A that the car goes on with when its offer has lapsed; None: what lies beneath."""
+        return None if self.learned.follows is False else follows_a(self.wiring)
 
     @property
     def obeys(self) -> bool:
@@ -282,7 +287,8 @@ class Bay:
         promise = self.promise.answer(offer_id, outcome, now_s)
         learned, pace = self.learned, self.pace
         if asked.purpose is Purpose.LIVE and outcome is not Outcome.UNANSWERED:
-            learned = learned.answered(asked.current_a, outcome is Outcome.ACCEPTED)
+            follows = asked.then_a is not None
+            learned = learned.answered(asked.current_a, outcome is Outcome.ACCEPTED, follows=follows)
         if outcome is not Outcome.ACCEPTED:
             pace = replace(pace, tried={**pace.tried, asked.purpose: now_s})
             if asked.purpose is Purpose.LIVE and promise.holding(now_s) > asked.current_a:
@@ -300,7 +306,8 @@ class Bay:
     def to_store(self, now_s: float) -> StoredOffer:
         """What must outlive us."""
         found = stored(self.promise, now_s)
-        return replace(found, takes_zero=self.learned.zero, kept=self.learned.kept)
+        learned = self.learned
+        return replace(found, takes_zero=learned.zero, kept=learned.kept, follows=learned.follows)
 
     def rewired(self, wiring: Wiring, now_s: float) -> "Bay":
         """The same bay under new records, as we start to look at it anew: what is on its way may arrive."""
@@ -315,10 +322,14 @@ class Bay:
 
 def new_bay(wiring: Wiring, found: StoredOffer | None = None) -> Bay:
     """A bay of which nothing has been heard yet; `found`: what was written down before a restart."""
-    learned = Learned() if found is None else Learned(zero=found.takes_zero, kept=found.kept)
+    learned = Learned()
+    if found is not None:
+        learned = Learned(zero=found.takes_zero, kept=found.kept, follows=found.follows)
     promise = Promise(
         rating_a=wiring.max_current_a,
         fallback_a=wiring.fallback_a,
         keeps=wiring.keeps_profiles and learned.kept is not False,
     )
-    return Bay(wiring=wiring, learned=learned, promise=promise if found is None else restored(promise, found))
+    if found is not None:
+        promise = restored(promise, found, times_offline=wiring.times_offline)
+    return Bay(wiring=wiring, learned=learned, promise=promise)

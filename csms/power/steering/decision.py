@@ -14,13 +14,21 @@ from dataclasses import dataclass, replace
 from hashlib import blake2b
 
 from csms.power.installation import Evse, Line
-from csms.power.sharing.currents import MissingLine
+from csms.power.sharing.currents import TOLERANCE, MissingLine
 from csms.power.sharing.demand import Bound, BoundKind
 from csms.power.sharing.rounding import down
 from csms.power.steering.bay import Bay
 from csms.power.steering.conditions import conditions
 from csms.power.steering.notices import Notice
-from csms.power.steering.profile import IDLE_VALID_S, RENEW_AT, Offer, Purpose, offer
+from csms.power.steering.profile import (
+    IDLE_VALID_S,
+    OFF_LINE_S,
+    RENEW_AT,
+    Offer,
+    Purpose,
+    offer,
+    validity_s,
+)
 from csms.power.steering.promises import Limit
 from csms.power.steering.room import Room
 from csms.power.steering.state import SiteState
@@ -128,6 +136,7 @@ class _Stepper:
             transaction=bay.charge.transaction if bay.charge else None,
             why=bay.why,
             clock_off_s=bay.clock.off_s,
+            follows=bay.follows_a is not None,
         )
         self.next_id += 1
         self.offers.append(sent)
@@ -178,8 +187,8 @@ class _Stepper:
             return bay
         offered = bay.promise.offered(self.now_s)
         if offered is None:
-            # Held at 0 by its idle default already; else tell it to wait.
-            needed = bay.target_a == 0 and bay.promise.beneath(self.now_s) > 0
+            # Held at 0 by its idle default already; else, or so that its fallback follows, tell it to wait.
+            needed = bay.target_a == 0 and (bay.promise.beneath(self.now_s) > 0 or bay.follows_a is not None)
         else:
             needed = bay.target_a < offered
         if not needed:
@@ -238,7 +247,7 @@ class _Stepper:
             return bay
         offered = bay.promise.offered(self.now_s) or 0.0
         starts = offered == 0 and bay.target_a > 0
-        if not starts and bay.target_a < offered + RAISE_BY_A:
+        if not starts and bay.target_a < offered + RAISE_BY_A - TOLERANCE:
             return replace(bay, pace=replace(bay.pace, room_since_s=None))
         pace = bay.pace
         if pace.room_since_s is None:
@@ -258,7 +267,7 @@ class _Stepper:
             return bay
         most = min(bay.target_a if starts else pace.room_a, room.most_for(bay))
         value = down(most, bay.wiring.step_a)
-        if value < (charge.min_a if starts else offered + RAISE_BY_A):
+        if value < (charge.min_a if starts else offered + RAISE_BY_A - TOLERANCE):
             return bay
         waking = bay.waking
         if starts and bay.measured_s > -math.inf:
@@ -282,14 +291,19 @@ class _Stepper:
             return bay
         if bay.pace.refused_since_s is not None:
             return bay  # said again by itself
-        if live.current_a == 0 and bay.promise.beneath(self.now_s, self.timing.ahead_s) == 0:
+        nothing = live.current_a == 0 and live.then_a is None
+        if nothing and bay.promise.beneath(self.now_s, self.timing.ahead_s) == 0:
             return bay
-        renew_s = live.since_s + self.timing.offer_validity_s * RENEW_AT * _spread(bay.evse)
+        renew_s = live.since_s + self._valid_s(live) * RENEW_AT * _spread(bay.evse)
         due = max(renew_s, bay.pace.tried.get(Purpose.LIVE, 0.0) + RETRY_S)
         self._wake(due)
         if self.now_s < due or self.now_s >= live.ends_s:
             return bay
         return self._send(bay, Purpose.LIVE, live.current_a)
+
+    def _valid_s(self, live: Limit) -> float:
+        rises = live.then_a is not None and live.current_a < live.then_a
+        return validity_s(Purpose.LIVE, self.timing.offer_validity_s, rises=rises) or 0.0
 
     def _make_silence_safe(self, bay: Bay) -> Bay:
         """The stored fallback, and the self-ending 0 A above it that guards the first seconds."""
@@ -307,6 +321,8 @@ class _Stepper:
         due = -math.inf
         if promise.idle is not None:
             due = promise.idle.since_s + IDLE_VALID_S * RENEW_AT * _spread(bay.evse)
+            if promise.idle.may_end_s < promise.idle.since_s + IDLE_VALID_S - OFF_LINE_S / 2:
+                due = -math.inf  # it was off line, and may have let go of it
         self._wake(due)
         return self._send(bay, Purpose.IDLE, 0.0) if self.now_s >= due else bay
 

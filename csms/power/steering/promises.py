@@ -2,7 +2,8 @@
 
 A `Promise` is a value; each thing that happens gives a new one. Times are seconds on one scale that
 does not jump. What counts, at any moment, is the highest of:
-- the live offer that was last accepted, until it has surely lapsed;
+- the live offer that was last accepted, until it has surely lapsed, and what follows it in the station
+  (the fallback) from when it may have lapsed until the charge ends;
 - what lies beneath it: 0 A while the idle default surely holds, else the fallback (the full rating of
   a station that has refused it). It counts during a charge too, as a charge may end, and another
   begin, before we hear of it;
@@ -16,13 +17,15 @@ does not jump. What counts, at any moment, is the highest of:
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from csms.power.steering.profile import IDLE_VALID_S, Offer, Purpose
+from csms.power.steering.profile import IDLE_VALID_S, OFF_LINE_S, Offer, Purpose
 
 REACTION_S = 5.0
 SKEW_S = 10.0
 """Between a station's clock and ours, with the way of a message."""
 OBEY_S = 10.0
 """From when on a car that draws more than offered is ignoring its offer."""
+NOTICED_S = 60.0
+"""A station may have been off line for so long before we see it."""
 WARY_S = 300.0
 """How long it counts with what it drew after it has given in."""
 MEASURED_SLACK_A = 0.05
@@ -39,13 +42,37 @@ class Outcome(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Limit:
     """A limit in a station, confirmed at `since_s` and of this value since `set_s`. It may lapse from
-    `may_end_s` on and has surely lapsed at `ends_s`."""
+    `may_end_s` on and has surely lapsed at `ends_s`; `then_a` follows until the charge ends (None: what
+    lies beneath). `offline_s`: it may also lapse after so long off line."""
 
     current_a: float
     since_s: float
     may_end_s: float
     ends_s: float
     set_s: float = float("-inf")
+    then_a: float | None = None
+    offline_s: float | None = None
+
+    def most(self, now_s: float, ahead_s: float) -> float:
+        """The highest A that it may be at `now_s` or within `ahead_s`; 0 when it is over."""
+        lasts = self.current_a if now_s < self.ends_s else 0.0
+        if self.then_a is None or now_s + ahead_s < self.may_end_s:
+            return lasts
+        return max(lasts, self.then_a)
+
+
+def _on_its_way(ask: Offer, ends_s: float, since_s: float) -> Limit:
+    """What a station has taken if it has taken `ask`."""
+    valid_s = ask.valid_s or 0.0  # only a fallback, which is none of these, has none
+    return Limit(
+        ask.current_a,
+        since_s=since_s,
+        may_end_s=ask.sent_s + valid_s - SKEW_S,
+        ends_s=ends_s + valid_s + SKEW_S,
+        set_s=since_s,
+        then_a=ask.then_a,
+        offline_s=ask.offline_s,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +126,16 @@ class Promise:
     def holding(self, now_s: float, ahead_s: float = 0.0) -> float:
         """The highest limit in A that the station may be holding, the car's reaction not counted."""
         values = [self.beneath(now_s, ahead_s)]
-        if self.live is not None and now_s < self.live.ends_s:
-            values.append(self.live.current_a)
-        values += [limit.current_a for limit in self.doubtful if now_s < limit.ends_s]
-        values += [ask.current_a for ask in self.asks if ask.purpose is Purpose.LIVE]
+        values += [limit.most(now_s, ahead_s) for limit in self.limits]
+        values += [
+            _on_its_way(a, now_s, now_s).most(now_s, ahead_s) for a in self.asks if a.purpose is Purpose.LIVE
+        ]
         return max(values)
+
+    @property
+    def limits(self) -> tuple[Limit, ...]:
+        """The live offers that the station may hold, those on their way left out."""
+        return self.doubtful if self.live is None else (*self.doubtful, self.live)
 
     def counted(self, now_s: float, ahead_s: float = 0.0) -> float:
         """The most this EVSE may be drawing at `now_s`, in A; with `ahead_s` also until then."""
@@ -143,15 +175,10 @@ class Promise:
             return replace(self, asks=later, fallback_stored=False)
         if outcome is Outcome.REFUSED or asked.purpose is Purpose.FALLBACK:
             return replace(self, asks=later)
-        valid_s = asked.valid_s or 0.0  # only the fallback, which was seen to above, has none
         same = self.live is not None and self.live.current_a == asked.current_a and now_s < self.live.ends_s
-        limit = Limit(
-            asked.current_a,
-            since_s=now_s,
-            may_end_s=asked.sent_s + valid_s - SKEW_S,
-            ends_s=now_s + valid_s + SKEW_S,
-            set_s=self.live.set_s if same and self.live else now_s,
-        )
+        limit = _on_its_way(asked, now_s, now_s)
+        if same and self.live is not None:
+            limit = replace(limit, set_s=self.live.set_s)
         if asked.purpose is Purpose.IDLE:
             return replace(self, asks=later, idle=limit if outcome is Outcome.ACCEPTED else self.idle)
         if outcome is Outcome.UNANSWERED:
@@ -195,16 +222,22 @@ class Promise:
         promise = self
         for ask in self.asks:
             promise = promise.answer(ask.id, Outcome.UNANSWERED, now_s)
-        return replace(promise, reachable=False)
+        idle = promise.idle
+        if idle is not None and idle.offline_s is not None:
+            may_end_s = min(idle.may_end_s, now_s - NOTICED_S + idle.offline_s)
+            idle = replace(idle, may_end_s=may_end_s)
+        return replace(promise, reachable=False, idle=idle)
 
     def booted(self, now_s: float) -> "Promise":
         """The station has started anew: offers to transactions are gone, defaults stay if it keeps them.
 
         The fallback is stored again on every boot; until it is, what was said of it counts. A station
-        that goes on with a charge has a car that may still be on its way down.
+        that goes on with a charge has a car that may still be on its way down; and it may have kept the
+        offers to it after all, which count until the next one is taken or the charge ends.
         """
         again = None if self.fallback_stored else self.fallback_stored
-        fresh = replace(self.ended(), asks=(), reachable=True, fallback_stored=again)
+        gone = self.lost(now_s)
+        fresh = replace(gone.ended(), doubtful=gone.limits, asks=(), reachable=True, fallback_stored=again)
         if not self.keeps:
             fresh = replace(fresh, idle=None, fallback_stored=None, stored_a=None)
         before = self.holding(now_s)
@@ -230,7 +263,8 @@ class StoredOffer:
 
     `lapses_s`: when every live offer has surely lapsed. `idle_may_end_s`, `idle_ends_s`: of the idle
     default, None when it is not in force. `stored_a`: the fallback that the station has taken last.
-    `takes_zero`, `kept`: see `learned`. `asked_a`, `accepted`: the live offer last sent, for people.
+    `takes_zero`, `kept`, `follows`: see `learned`. `asked_a`, `accepted`: the live offer last sent, for
+    people. `then_a`, `then_from_s`: what may follow the live offers, and from when.
     """
 
     promised_a: float
@@ -244,18 +278,18 @@ class StoredOffer:
     stored_a: float | None = None
     takes_zero: bool | None = None
     kept: bool | None = None
+    follows: bool | None = None
+    then_a: float | None = None
+    then_from_s: float | None = None
 
 
 def stored(promise: Promise, now_s: float) -> StoredOffer:
     """What to write down of `promise`."""
-    limits = [*promise.doubtful, *([promise.live] if promise.live else [])]
-    limits += [
-        Limit(ask.current_a, ask.sent_s, ask.sent_s, now_s + (ask.valid_s or 0.0) + SKEW_S)
-        for ask in promise.asks
-        if ask.purpose is Purpose.LIVE
-    ]
-    limits += [Limit(e.current_a, e.accepted_s, e.accepted_s, e.until_s) for e in promise.easing]
-    limits = [limit for limit in limits if now_s < limit.ends_s]
+    known = [*promise.limits]
+    known += [_on_its_way(ask, now_s, ask.sent_s) for ask in promise.asks if ask.purpose is Purpose.LIVE]
+    known += [Limit(e.current_a, e.accepted_s, e.accepted_s, e.until_s) for e in promise.easing]
+    limits = [limit for limit in known if now_s < limit.ends_s]
+    follow = [limit for limit in known if limit.then_a is not None]
     return StoredOffer(
         promised_a=max([limit.current_a for limit in limits], default=0.0),
         lapses_s=max([limit.ends_s for limit in limits], default=now_s),
@@ -266,17 +300,24 @@ def stored(promise: Promise, now_s: float) -> StoredOffer:
         stored_a=promise.stored_a,
         idle_may_end_s=promise.idle.may_end_s if promise.idle else None,
         idle_ends_s=promise.idle.ends_s if promise.idle else None,
+        then_a=max((limit.then_a or 0.0 for limit in follow), default=None),
+        then_from_s=min((limit.may_end_s for limit in follow), default=None),
     )
 
 
-def restored(promise: Promise, found: StoredOffer) -> Promise:
+def restored(promise: Promise, found: StoredOffer, *, times_offline: bool = False) -> Promise:
     """`promise` after a restart: the station may hold all that was written down."""
     live = None
-    if found.promised_a > 0:
-        live = Limit(found.promised_a, found.asked_s, found.asked_s, found.lapses_s)
+    if found.promised_a > 0 or found.then_a is not None:
+        may_end_s = found.asked_s if found.then_from_s is None else found.then_from_s
+        live = Limit(found.promised_a, found.asked_s, may_end_s, found.lapses_s, then_a=found.then_a)
     idle = None
     if found.idle_may_end_s is not None and found.idle_ends_s is not None:
         idle = Limit(0.0, found.idle_may_end_s - IDLE_VALID_S, found.idle_may_end_s, found.idle_ends_s)
+        if times_offline:
+            # Off line since it was last written to, for all we know.
+            may_end_s = min(idle.may_end_s, found.asked_s - NOTICED_S + OFF_LINE_S)
+            idle = replace(idle, may_end_s=may_end_s, offline_s=OFF_LINE_S)
     same = found.stored_a == promise.fallback_a or found.fallback_stored is False
     return replace(
         promise,

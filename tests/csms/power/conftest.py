@@ -27,16 +27,18 @@ class RealStation:
     """One EVSE as it is: `lagging` are higher currents that the car has not left yet.
 
     `keeps` False: without its link it forgets all limits. `takes_zero` False: it refuses to hold a
-    running transaction at 0 A. `ignores_a`: what the car draws at least, whatever it is offered.
+    running transaction at 0 A; `takes_pairs` False: to hold a limit with another one after it.
+    `ignores_a`: what the car draws at least, whatever it is offered. `live` has what follows it.
     """
 
     fallback_a: float
     rating_a: float = 32.0
     keeps: bool = True
     takes_zero: bool = True
+    takes_pairs: bool = True
     ignores_a: float = 0.0
     idle: tuple[float, float] | None = None
-    live: tuple[float, float] | None = None
+    live: tuple[float, float, float | None] | None = None
     transaction: str | None = None
     linked: bool = True
     allowed_a: float = 0.0
@@ -56,7 +58,9 @@ class RealStation:
             return False
         if offer.current_a == 0 and not self.takes_zero:
             return False
-        self.live = limit
+        if offer.then_a is not None and not self.takes_pairs:
+            return False
+        self.live = (*limit, offer.then_a)
         return True
 
     def unlink(self) -> None:
@@ -70,6 +74,8 @@ class RealStation:
         """A that leads now."""
         if self.live is not None and now_s < self.live[1]:
             return self.live[0]
+        if self.live is not None and self.live[2] is not None:
+            return self.live[2]
         if self.idle is not None and now_s < self.idle[1]:
             return self.idle[0]
         return self.fallback_a

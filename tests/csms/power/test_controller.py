@@ -280,10 +280,10 @@ async def test_a_restart_takes_over_what_was_promised() -> None:
         world.controller.station_connected("bay-b")
         world.charge(B)
         await world.let(5)
-        assert world.stations.live() == [("bay-a", 32.0)]
+        assert world.stations.live() == [("bay-a", 32.0), ("bay-b", 0.0)]
         world.controller.station_connected("bay-a")
         await world.let(10)
-        assert world.stations.live()[1:] == [("bay-a", 16.0), ("bay-b", 16.0)]
+        assert world.stations.live()[2:] == [("bay-a", 16.0), ("bay-b", 16.0)]
 
 
 async def test_events_reach_their_bay_and_no_other() -> None:

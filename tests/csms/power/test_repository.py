@@ -26,6 +26,9 @@ OFFER = StoredOffer(
     stored_a=6.0,
     takes_zero=True,
     kept=False,
+    follows=True,
+    then_a=6.0,
+    then_from_s=NOW_S + 110,
 )
 
 

@@ -351,12 +351,59 @@ def test_a_lost_station_counts_with_its_offer_then_with_its_fallback(yard: Make)
     site.plug(1).settle(100)
     assert not site.offered()[1]  # the other may be drawing all 32 A for as long as its offer is valid
     site.settle(40)
-    assert site.bay(0).promise.counted(site.now_s) == 0.0  # its 0 A default holds for up to an hour
-    assert site.offered()[1] == 32.0
-    site.settle(3600)
     assert site.bay(0).promise.counted(site.now_s) == 6.0
     assert site.offered()[1] == 26.0
-    assert site.drawn_a() <= 32.0
+    assert site.drawn_a() == 32.0
+    site.settle(4000)
+    assert site.offered()[1] == 26.0
+    assert site.drawn_a() == 32.0
+
+
+def test_an_outage_leaves_a_charging_car_its_fallback_and_not_nothing(yard: Make) -> None:
+    """Nobody says anything any more: the offers lapse, and the fallbacks follow until the cars leave."""
+    site = yard(bays=3, limit_a=32.0, fallback_a=6.0, odd={2: {"fallback_a": 0.0}}).connect()
+    site.settle(2)
+    site.plug(0, 1, 2).settle(30)
+    assert sorted(site.offered()) == [10.0, 11.0, 11.0]
+    for i in range(3):
+        site.lose(i)
+    for second in range(4000):
+        site.now_s += 1.0
+        assert site.drawn_a() <= 32.0
+        if second > 140:
+            assert [site.real[e].draw(site.now_s) for e in site.evses] == [6.0, 6.0, 0.0]
+
+
+def test_a_car_held_at_nothing_comes_to_its_fallback_only_when_all_others_have_come_down(yard: Make) -> None:
+    """All are lost in the same second, in which the running car's offer has just been renewed."""
+    site = yard(bays=2, limit_a=12.0, fallback_a=6.0).connect()
+    site.settle(2)
+    site.plug(0, max_a=12.0).settle(2)
+    site.plug(1, max_a=6.0)
+    site.change(1, lambda bay: bay.wants(False))  # a full car yields: 12 A to the other
+    site.settle(400)
+    assert site.offered() == [12.0, 0.0]
+    while site.bay(0).promise.live.since_s != site.now_s:
+        site.settle(1)
+    site.lose(0)
+    site.lose(1)
+    most, last = 0.0, []
+    for _ in range(1000):
+        site.now_s += 1.0
+        most = max(most, site.drawn_a())
+        last = [site.real[e].draw(site.now_s) for e in site.evses]
+    assert (most, last) == (12.0, [6.0, 6.0])
+
+
+def test_a_station_that_takes_one_limit_only_is_offered_one_and_shown(yard: Make) -> None:
+    site = yard(bays=1, fallback_a=6.0).connect()
+    site.real[site.evses[0]].takes_pairs = False
+    site.settle(2)
+    site.plug(0).settle(40)
+    assert (site.bay(0).learned.follows, site.offered()) == (False, [32.0])
+    assert site.bay(0).learned.zero is None  # nothing was learned of 0 A
+    site.restart()
+    assert site.bay(0).learned.follows is False
 
 
 def test_room_for_a_fallback_is_made_before_it_is_needed(yard: Make) -> None:
@@ -372,8 +419,9 @@ def test_room_for_a_fallback_is_made_before_it_is_needed(yard: Make) -> None:
 def test_room_for_a_fallback_is_made_so_early_that_nobody_need_hear_of_it(yard: Make) -> None:
     """The other station hears every renewal, but no lowering: its offer must lapse in time."""
     site = yard(bays=2, fallback_a=6.0).connect()
+    site.real[site.evses[0]].takes_pairs = False  # what lapses last is its idle default
     site.settle(2)
-    site.plug(0, 1).settle(20)
+    site.plug(0, 1).settle(60)
     site.lose(0)
     site.settle(200)
     assert site.offered() == [None, 32.0]
@@ -556,7 +604,7 @@ def happen(site: Any, what: str, i: int, flag: bool) -> None:
         site.refuse(queued[0])
     elif what == "boot" and linked:
         site.lose(i, arrived=flag)
-        site.real[evse].live = None
+        site.real[evse].live = site.real[evse].live if i % 2 else None  # most forget the offer, some do not
         site.connect(i)
         site.change(i, lambda bay: bay.booted(site.now_s))
         if site.bay(i).checking:

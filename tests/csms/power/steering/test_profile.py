@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
 
@@ -19,12 +20,13 @@ from csms.stations.model import ProfileKind, ProfilePurpose
 
 WIRING = Wiring(evse=Evse("bay", 2), circuit="main", rotation=LINES)
 offer = partial(profile.offer, live_valid_s=LIVE_VALID_S)
+NO_FALLBACK = Wiring(evse=Evse("bay", 2), circuit="main", fallback_a=0.0)
 AT = datetime(2026, 1, 5, 18, tzinfo=UTC)
 
 
 def test_a_live_offer_ends_by_itself_after_two_minutes() -> None:
     sent = offer(
-        7, WIRING, Purpose.LIVE, 16.0, AT.timestamp(), transaction="t1", why=Bound(BoundKind.CAR_MAXIMUM)
+        7, NO_FALLBACK, Purpose.LIVE, 16.0, AT.timestamp(), transaction="t1", why=Bound(BoundKind.CAR_MAXIMUM)
     )
     profile = charging_profile(sent)
     assert profile.purpose is ProfilePurpose.TX
@@ -34,6 +36,44 @@ def test_a_live_offer_ends_by_itself_after_two_minutes() -> None:
     assert profile.valid_to == AT + timedelta(seconds=120)
     assert profile.duration_s == 120
     assert [(p.start_s, p.limit, p.phases) for p in profile.periods] == [(0, 16.0, 3)]
+
+
+@pytest.mark.parametrize(("current_a", "held_s"), [(16.0, 120), (6.0, 120), (0.0, 300)])
+def test_the_fallback_follows_a_live_offer_as_long_as_the_transaction_lasts(
+    current_a: float, held_s: int
+) -> None:
+    """What is below the fallback is held for longer, as the current rises when it ends."""
+    profile = charging_profile(offer(7, WIRING, Purpose.LIVE, current_a, AT.timestamp(), transaction="t1"))
+    assert [(p.start_s, p.limit, p.phases) for p in profile.periods] == [(0, current_a, 3), (held_s, 6.0, 3)]
+    assert (profile.start_at, profile.duration_s, profile.valid_to) == (AT, None, None)
+    assert profile.purpose is ProfilePurpose.TX  # it dies with its transaction
+
+
+@pytest.mark.parametrize("wiring", [NO_FALLBACK, replace(WIRING, keeps_profiles=False)])
+def test_nothing_follows_where_there_is_no_fallback_or_none_would_be_kept(wiring: Wiring) -> None:
+    assert len(charging_profile(offer(7, wiring, Purpose.LIVE, 16.0, AT.timestamp())).periods) == 1
+
+
+def test_a_station_that_takes_one_limit_only_gets_one() -> None:
+    sent = offer(7, WIRING, Purpose.LIVE, 16.0, AT.timestamp(), follows=False)
+    assert (sent.then_a, len(charging_profile(sent).periods)) == (None, 1)
+
+
+def test_only_the_idle_default_ends_off_line_and_only_where_the_station_can_tell() -> None:
+    timed = replace(WIRING, times_offline=True)
+    found = {
+        (wiring.times_offline, purpose): charging_profile(offer(1, wiring, purpose, 0.0, AT.timestamp()))
+        for wiring in (WIRING, timed)
+        for purpose in Purpose
+    }
+    ends = {key: profile.max_offline_s for key, profile in found.items() if profile.max_offline_s is not None}
+    assert ends == {(True, Purpose.IDLE): 600}
+    assert found[True, Purpose.IDLE].void_after_offline  # it does not come back and stop who charges by then
+
+
+def test_a_chosen_line_is_told_with_one_phase_and_for_the_fallback_too() -> None:
+    profile = charging_profile(offer(7, WIRING, Purpose.LIVE, 16.0, AT.timestamp(), line=2))
+    assert [(p.phases, p.phase_to_use) for p in profile.periods] == [(1, 2), (1, 2)]
 
 
 def test_the_fallback_is_stored_for_good_at_the_lowest_level() -> None:
@@ -79,7 +119,7 @@ def test_a_single_phase_station_is_told_of_one_line() -> None:
 
 def test_an_offer_is_written_in_the_stations_own_time() -> None:
     """The station's clock is five minutes behind: by ours the offer would begin in its future."""
-    profile = charging_profile(offer(1, WIRING, Purpose.LIVE, 16.0, AT.timestamp(), clock_off_s=300.0))
+    profile = charging_profile(offer(1, NO_FALLBACK, Purpose.LIVE, 16.0, AT.timestamp(), clock_off_s=300.0))
     assert profile.start_at == AT - timedelta(seconds=300)
     assert profile.valid_to == AT - timedelta(seconds=180)
 

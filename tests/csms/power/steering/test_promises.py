@@ -4,16 +4,43 @@ from typing import Any
 import pytest
 
 from csms.power.installation import Evse, Wiring
-from csms.power.steering.profile import IDLE_VALID_S, LIVE_VALID_S, Offer, Purpose, offer
-from csms.power.steering.promises import REACTION_S, SKEW_S, WARY_S, Outcome, Promise, restored, stored
+from csms.power.steering.profile import (
+    IDLE_VALID_S,
+    LIVE_VALID_S,
+    OFF_LINE_S,
+    RENEW_AT,
+    Offer,
+    Purpose,
+    offer,
+)
+from csms.power.steering.promises import (
+    NOTICED_S,
+    REACTION_S,
+    SKEW_S,
+    WARY_S,
+    Outcome,
+    Promise,
+    restored,
+    stored,
+)
 from csms.power.steering.timing import USUAL
 
 WIRING = Wiring(evse=Evse("bay", 1), circuit="main")
 NOW = 1000.0
 
 
-def ask(id: int, purpose: Purpose, current_a: float, now_s: float = NOW) -> Offer:
-    return offer(id, WIRING, purpose, current_a, now_s, live_valid_s=LIVE_VALID_S, transaction="t")
+def ask(id: int, purpose: Purpose, current_a: float, now_s: float = NOW, *, follows: bool = False) -> Offer:
+    """`follows` False: as to a station that takes one limit at a time."""
+    return offer(
+        id,
+        WIRING,
+        purpose,
+        current_a,
+        now_s,
+        live_valid_s=LIVE_VALID_S,
+        transaction="t",
+        follows=follows,
+    )
 
 
 def promise(**more: Any) -> Promise:
@@ -28,6 +55,12 @@ def taken(before: Promise, id: int, purpose: Purpose, current_a: float, now_s: f
 
 IDLE = taken(promise(), 1, Purpose.IDLE, 0.0)
 LIVE = taken(IDLE, 2, Purpose.LIVE, 16.0)
+END = NOW + LIVE_VALID_S + SKEW_S
+
+
+def followed(before: Promise, id: int, current_a: float) -> Promise:
+    """An offer with the fallback of 6 A after it is taken."""
+    return before.ask(ask(id, Purpose.LIVE, current_a, follows=True)).answer(id, Outcome.ACCEPTED, NOW)
 
 
 def test_without_offers_the_fallback_counts() -> None:
@@ -104,6 +137,55 @@ def test_a_live_offer_lapses_and_leaves_what_lies_beneath() -> None:
     assert LIVE.offered(end) is None
 
 
+def test_the_fallback_that_follows_an_offer_counts_from_when_it_may_begin_until_the_charge_ends() -> None:
+    high = followed(IDLE, 2, 16.0)
+    assert [high.counted(END - 1), high.counted(END), high.counted(END + 3000)] == [16.0, 6.0, 6.0]
+    assert high.offered(END) is None
+    assert high.ended().counted(END) == 0.0
+    assert taken(high, 3, Purpose.LIVE, 0.0, END + 60).counted(END + 60 + REACTION_S) == 0.0
+
+
+@pytest.mark.parametrize("how", ["taken", "unanswered", "on its way", "booted", "restarted"])
+def test_an_offer_below_the_fallback_is_held_longer_than_any_above_it(how: str) -> None:
+    """When it ends the current rises: all that may have been offered more in the same second is over then."""
+    asked = IDLE.ask(ask(2, Purpose.LIVE, 0.0, follows=True))
+    low = {
+        "taken": asked.answer(2, Outcome.ACCEPTED, NOW),
+        "unanswered": asked.answer(2, Outcome.UNANSWERED, NOW),
+        "on its way": asked,
+        "booted": asked.answer(2, Outcome.ACCEPTED, NOW).booted(NOW),
+        "restarted": restored(promise(), stored(asked.answer(2, Outcome.ACCEPTED, NOW), NOW)),
+    }[how]
+    rises_s = NOW + 2 * LIVE_VALID_S + 60.0 - SKEW_S
+    assert rises_s > END + USUAL.ahead_s
+    assert low.counted(rises_s - 0.1) == 0.0
+    assert low.counted(rises_s) == 6.0
+    # Its room is made beforehand, but not while it is renewed in time (at a third).
+    assert low.counted(rises_s - USUAL.ahead_s, USUAL.ahead_s) == 6.0
+    renewed_s = NOW + (2 * LIVE_VALID_S + 60.0) * RENEW_AT
+    assert low.counted(renewed_s + 30.0, USUAL.ahead_s) == 0.0
+
+
+def test_a_station_that_tells_time_off_line_may_let_go_of_its_idle_default_early() -> None:
+    """OCPP 2.1's offline duration: the room for its fallback is made from when it was lost."""
+    wiring = replace(WIRING, times_offline=True)
+    sent = offer(1, wiring, Purpose.IDLE, 0.0, NOW, live_valid_s=LIVE_VALID_S)
+    idle = promise().ask(sent).answer(1, Outcome.ACCEPTED, NOW)
+    assert idle.counted(NOW + IDLE_VALID_S - SKEW_S - 1) == 0.0  # on line it holds
+    lost_s = NOW + 1200.0
+    lost = idle.lost(lost_s)
+    lets_go_s = lost_s - NOTICED_S + OFF_LINE_S
+    assert [lost.counted(lets_go_s - 1), lost.counted(lets_go_s)] == [0.0, 6.0]
+    assert lets_go_s > lost_s + LIVE_VALID_S + SKEW_S + USUAL.ahead_s  # all others have come down by then
+    back = lost.connected()
+    assert back.counted(lets_go_s) == 6.0  # nobody knows, until it is set anew
+    again = offer(2, wiring, Purpose.IDLE, 0.0, lets_go_s, live_valid_s=LIVE_VALID_S)
+    assert back.ask(again).answer(2, Outcome.ACCEPTED, lets_go_s).counted(lets_go_s) == 0.0
+    restarted = restored(promise(), stored(idle, NOW + 5), times_offline=True)
+    assert restarted.counted(NOW + 5 - NOTICED_S + OFF_LINE_S) == 6.0
+    assert restored(promise(), stored(idle, NOW + 5)).counted(NOW + 1000) == 0.0
+
+
 def test_what_lies_beneath_counts_during_a_charge_too() -> None:
     paused = taken(promise(), 2, Purpose.LIVE, 0.0)
     assert paused.counted(NOW + REACTION_S) == 6.0  # the charge may end and another begin unheard
@@ -120,8 +202,13 @@ def test_a_lost_station_counts_with_its_offer_and_what_was_on_its_way() -> None:
 
 
 def test_a_boot_ends_offers_to_transactions_and_keeps_defaults_where_they_are_kept() -> None:
-    assert LIVE.booted(NOW).counted(NOW) == 16.0  # the car may go on, and needs its time to follow
-    assert LIVE.booted(NOW).counted(NOW + REACTION_S) == 0.0
+    booted = LIVE.booted(NOW)
+    assert booted.live is None
+    # It may have kept the offer after all: that counts until another is taken or the charge ends.
+    assert booted.counted(END - 1) == 16.0
+    assert booted.counted(END) == 0.0
+    assert taken(booted, 3, Purpose.LIVE, 8.0).counted(NOW + REACTION_S) == 8.0
+    assert booted.ended().counted(NOW) == 0.0
     forgetful = replace(LIVE, keeps=False).booted(NOW)
     assert (forgetful.idle, forgetful.fallback_stored) == (None, None)
     assert forgetful.counted(NOW) == 32.0
