@@ -27,4 +27,8 @@ async def names_of(central: Central, site: Site) -> Names:
 
 def pages_of(site_id: str) -> tuple[tuple[str, str], ...]:
     """The pages of a site, in the order of the head line."""
-    return (("Site", f"/sites/{site_id}"), ("Access", f"/access/{site_id}"))
+    return (
+        ("Site", f"/sites/{site_id}"),
+        ("Access", f"/access/{site_id}"),
+        ("Alarms", f"/alarms/{site_id}"),
+    )

@@ -4,13 +4,13 @@ from fastapi import FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from api.web import access, door, site
+from api.web import access, alarms, door, site
 from api.web.desk import FOLDER, ForeignForm, OnlyLooks, SignInFirst
 from api.web.door import send_to_the_door
 from api.web.page_route import refused
 from api.web.panels import Panels
 
-PAGES = (door.router, site.router, access.router)
+PAGES = (door.router, site.router, access.router, alarms.router)
 
 
 async def refuse_foreign(request: Request, _error: Exception) -> Response:

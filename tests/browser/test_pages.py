@@ -12,7 +12,7 @@ import pytest
 from axe_playwright_python.async_playwright import Axe
 from playwright.async_api import Page, expect
 
-from tests.browser.visit import ACCESS, NARROW, SITE, WIDE, Visit
+from tests.browser.visit import ACCESS, ALARMS, NARROW, SITE, WIDE, Visit
 from tools.weavers_yard.demo import Demo
 from tools.weavers_yard.people import LOST_CARD_FLAT, UNKNOWN_CARD, flat
 from tools.weavers_yard.site import WEAVERS_YARD
@@ -109,9 +109,10 @@ async def test_nothing_hides_from_assistive_technology(visit: Visit, scheme: str
     await expect(page.locator(".bays .state.good").first).to_be_visible(timeout=WITHIN_MS)
     await no_violations(page)
     await no_sideways_scrolling(page)
-    await page.goto(visit.url + ACCESS)
-    await no_violations(page)
-    await no_sideways_scrolling(page)
+    for address in (ACCESS, ALARMS):
+        await page.goto(visit.url + address)
+        await no_violations(page)
+        await no_sideways_scrolling(page)
 
 
 async def no_violations(page: Page) -> None:

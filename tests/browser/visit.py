@@ -8,7 +8,7 @@ from playwright.async_api import Browser, BrowserContext, ConsoleMessage, Page
 from tools.weavers_yard.demo import PERSON, Demo
 
 WIDE, NARROW = 1400, 420
-SITE, ACCESS = "/sites/weavers-yard", "/access/weavers-yard"
+SITE, ACCESS, ALARMS = "/sites/weavers-yard", "/access/weavers-yard", "/alarms/weavers-yard"
 
 
 class Visit:

@@ -38,4 +38,5 @@ def test_the_pages_of_a_site() -> None:
     assert dict(pages_of("weavers-yard")) == {
         "Site": "/sites/weavers-yard",
         "Access": "/access/weavers-yard",
+        "Alarms": "/alarms/weavers-yard",
     }
