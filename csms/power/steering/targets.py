@@ -9,6 +9,7 @@ from csms.power.sharing.currents import Network
 from csms.power.sharing.demand import BoundKind, Demand, Load, usual_connection
 from csms.power.steering.bay import Bay
 from csms.power.steering.planned import SitePlan
+from csms.power.steering.steady import steady
 from csms.power.steering.timing import Timing
 from csms.power.steering.turns import MIN_ON_S, Contender, earnings
 from csms.units import LOWEST_CURRENT_A
@@ -150,6 +151,9 @@ def find_targets(
         elif (counted := bay.promise.counted(now_s, timing.ahead_s)) > 0:
             reserved.append(bay.load(network.installation.system, counted))
     allocation = allocate(network, demands, base_a=base_a, reserved=reserved)
+    offered = {str(bay.evse): bay.promise.offered(now_s) or 0.0 for bay in bays if bay.charge is not None}
+    kept = steady(allocation, demands, offered, network, base_a, reserved)
+    allocation = replace(allocation, offers_a=kept)
     if idle:
         allocation = _with_idle(allocation, demands, idle, network, base_a, reserved)
     aimed = [_aimed(bay, allocation, now_s) for bay in bays]
