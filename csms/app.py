@@ -54,6 +54,7 @@ from csms.sessions.lanes_service import Lanes
 from csms.sessions.service import SessionsService
 from csms.settings import Settings
 from csms.sitefile.service import SiteFiles
+from csms.sites.location.service import LocationsService
 from csms.sites.model import Circuit
 from csms.sites.service import SitesService
 from csms.stations.events import EVENTS, ComponentsReported, MetersReported, StatusReported
@@ -111,6 +112,7 @@ class Central:
         self.keys = KeysService(database, SystemClock())
         self.people = PeopleService(database, SystemClock(), self.settings.session_hours)
         self.sites = SitesService(database, clock)
+        self.locations = LocationsService(database, clock, self.sites)
         self.members = MembersService(database, clock)
         self.groups = GroupsService(database, clock)
         self.tokens = TokensService(database, clock)

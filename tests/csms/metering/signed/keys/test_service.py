@@ -62,13 +62,13 @@ async def test_a_key_that_was_found_is_confirmed_by_whoever_brings_the_same(
 async def test_what_cannot_be_is_refused(keys: MeterKeysService, clock: ManualClock) -> None:
     good = Meter().key_hex
     now = clock.now()
-    for field, given in (
-        ("serial", {"serial": " ", "public_key": good}),
-        ("serial", {"serial": "x" * 65, "public_key": good}),
-        ("public_key", {"serial": SERIAL, "public_key": "abc"}),
+    for field, serial, text in (
+        ("serial", " ", good),
+        ("serial", "x" * 65, good),
+        ("public_key", SERIAL, "abc"),
     ):
         with pytest.raises(InvalidInput) as refused:
-            await keys.add(by="x", **given)
+            await keys.add(by="x", serial=serial, public_key=text)
         assert refused.value.field == field
     with pytest.raises(InvalidInput) as refused:
         await keys.add(serial=SERIAL, public_key=good, by="x", valid_from=now, valid_to=now)
