@@ -3,6 +3,7 @@
 from csms.store.tables import (
     access,
     alarms,
+    documents,
     ledger,
     market,
     metering,
@@ -20,6 +21,7 @@ from csms.store.tables.base import metadata
 __all__ = [
     "access",
     "alarms",
+    "documents",
     "ledger",
     "market",
     "metadata",
