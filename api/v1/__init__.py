@@ -5,6 +5,7 @@ from fastapi import APIRouter
 from api.v1 import (
     alarm_routes,
     alarms,
+    caps,
     circuits,
     commands,
     events,
@@ -38,6 +39,7 @@ RESOURCES: tuple[APIRouter, ...] = (
     sites.router,
     locations.router,
     circuits.router,
+    caps.router,
     meters.router,
     stations.router,
     places.router,

@@ -20,6 +20,14 @@ router = APIRouter(tags=["power"], route_class=GuardedRoute)
 LineName = Literal["L1", "L2", "L3"]
 
 
+class AskedCap(Output):
+    """Less power for some hours, asked for from outside."""
+
+    cap_w: float
+    until: Instant
+    reason: str
+
+
 class CircuitLive(Output):
     """A per line: the limit, the building's load, what cars draw, and what they may by our offers."""
 
@@ -29,6 +37,8 @@ class CircuitLive(Output):
     drawn_a: dict[Line, float]
     promised_a: dict[Line, float]
     meter_fresh: bool | None = Field(description="null: no meter here")
+    cap_w: float | None = Field(description="The lowest cap in force, over all lines")
+    asked: AskedCap | None = Field(description="The cap from outside that is in force")
 
 
 class BoundOut(Output):

@@ -1,7 +1,7 @@
 """Caps in watts that come and go: by the hour of the day, and by a signal from outside that ends.
 
-A subscribed power may differ by the hour; a grid company's or an energy manager's signal holds until an
-instant. Of all that are in force for a circuit the lowest counts, the circuit's standing `cap_w` too.
+A subscribed power may differ by the hour; a grid company's or an energy manager's signal holds from one
+instant to another. Of all that are in force for a circuit the lowest counts, its standing `cap_w` too.
 """
 
 import math
@@ -37,15 +37,27 @@ class CapWindow:
 
 @dataclass(frozen=True, slots=True)
 class CapSignal:
-    """At most `cap_w` until before `until`, whatever the hour; without a further signal it is over then."""
+    """At most `cap_w` from `since` (None: always) to before `until`, whatever the hour; without a further
+    signal it is over then. `reason`: who asks for it, and why, in their words."""
 
     cap_w: float
     until: datetime
+    since: datetime | None = None
+    reason: str = ""
 
     def __post_init__(self) -> None:
         _check_cap(self.cap_w)
-        if self.until.tzinfo is None:
-            raise InvalidInput("until", "must have an offset, e.g. 2026-11-02T17:00:00Z")
+        for field, at in (("until", self.until), ("since", self.since)):
+            if at is not None and at.tzinfo is None:
+                raise InvalidInput(field, "must have an offset, e.g. 2026-11-02T17:00:00Z")
+
+    def holds(self, now: datetime) -> bool:
+        """Whether it is in force."""
+        return (self.since is None or self.since <= now) and now < self.until
+
+
+Signals = Mapping[str, tuple[CapSignal, ...]]
+"""By circuit."""
 
 
 def _check_cap(cap_w: float) -> None:
@@ -59,7 +71,7 @@ class Caps:
 
     zone: tzinfo
     windows: Mapping[str, tuple[CapWindow, ...]]
-    signals: Mapping[str, CapSignal]
+    signals: Signals
 
     def in_force(self, now: datetime) -> dict[str, float]:
         """The lowest temporary cap in W of each circuit that has one at `now`."""
@@ -67,10 +79,14 @@ class Caps:
         found: dict[str, float] = {}
         for circuit, windows in self.windows.items():
             _lower(found, circuit, (w.cap_w for w in windows if w.holds(at)))
-        for circuit, signal in self.signals.items():
-            if now < signal.until:
-                _lower(found, circuit, (signal.cap_w,))
+        for circuit, signals in self.signals.items():
+            _lower(found, circuit, (signal.cap_w for signal in signals if signal.holds(now)))
         return found
+
+    def signal_in_force(self, circuit: str, now: datetime) -> CapSignal | None:
+        """The lowest signal at `circuit`; None where there is none."""
+        holding = [signal for signal in self.signals.get(circuit, ()) if signal.holds(now)]
+        return min(holding, key=lambda signal: (signal.cap_w, signal.until), default=None)
 
     def next_change(self, now: datetime) -> datetime | None:
         """When `in_force` may next give something else (UTC); None: never."""
@@ -83,7 +99,13 @@ class Caps:
             for day in (0, 1)
             for fold in (0, 1)
         ]
-        ends = [signal.until.astimezone(UTC) for signal in self.signals.values()]
+        ends = [
+            at.astimezone(UTC)
+            for signals in self.signals.values()
+            for signal in signals
+            for at in (signal.since, signal.until)
+            if at is not None
+        ]
         return min((at for at in [*hours, *ends] if at > now), default=None)
 
 

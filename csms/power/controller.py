@@ -13,7 +13,7 @@ from typing import Protocol
 
 from csms.clock import Clock
 from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
-from csms.power.caps import CapSignal
+from csms.power.caps import Signals
 from csms.power.installation import Evse, Installation, Line
 from csms.power.steering.base_load import BuildingMeter, BuildingReading
 from csms.power.steering.bay import Bay, Charge
@@ -187,10 +187,8 @@ class SiteController:
             ),
         )
 
-    def cap_signalled(self, circuit: str, signal: CapSignal | None) -> None:
-        """A cap from outside that ends by itself, in place of an earlier one; None takes it back."""
-        others = {id: kept for id, kept in self._state.signals.items() if id != circuit}
-        signals = others if signal is None else {**others, circuit: signal}
+    def caps_signalled(self, signals: Signals) -> None:
+        """The caps from outside that are known from now on, in place of all before."""
         self._state = replace(self._state, signals=signals)
         self._urgent.set()
         self.notify()

@@ -9,25 +9,23 @@ database.
 import logging
 from collections.abc import Callable, Mapping
 from datetime import datetime, timedelta
-from typing import Protocol
 
 from csms.access.groups.service import GroupsService
 from csms.clock import Clock
-from csms.errors import Conflict, InvalidInput, NotFound, StationError
-from csms.power import repository
-from csms.power.caps import CapSignal
+from csms.errors import InvalidInput, NotFound
 from csms.power.controller import SiteController
 from csms.power.fallback import overloads_in_silence
 from csms.power.holding_service import Holding
-from csms.power.installation import Evse, Installation, Line
+from csms.power.installation import Installation, Line
+from csms.power.notices_service import Conditions
+from csms.power.offering_service import Commands, Offering
+from csms.power.promises_service import KeptPromises
 from csms.power.records import installation, meters
+from csms.power.signals.service import CapSignals
 from csms.power.steering.bay import Charge
-from csms.power.steering.decision import StopSession
 from csms.power.steering.evse_of import evse_of
 from csms.power.steering.notices import Notice
 from csms.power.steering.picture import SiteShown
-from csms.power.steering.profile import Offer, charging_profile
-from csms.power.steering.promises import Outcome, StoredOffer
 from csms.power.steering.timing import Timing
 from csms.power.wiring_service import Heard
 from csms.sessions.news import SessionNews
@@ -35,26 +33,16 @@ from csms.sessions.service import SessionsService
 from csms.sessions.session import OPEN, Session
 from csms.sites.model import Circuit
 from csms.sites.service import SitesService
-from csms.stations.commands import (
-    Command,
-    CommandResult,
-    CommandStatus,
-    GetComposite,
-    SetProfile,
-    StopCharging,
-)
 from csms.stations.model import (
     NO_LINES,
     ChargingState,
-    CompositeSchedule,
     PerLine,
-    RateUnit,
     Reading,
     ReadingContext,
 )
 from csms.stations.service import StationsService
 from csms.store.database import Database
-from csms.store.outbox import Fact, put
+from csms.store.outbox import Fact
 from csms.store.paging import every
 from csms.tasks import Tasks
 
@@ -62,16 +50,6 @@ log = logging.getLogger(__name__)
 
 LIVE = timedelta(seconds=60)
 """Age up to which a reading tells of now."""
-READ_BACK_S = 60
-
-
-class Commands(Protocol):
-    """The way to a station (`csms.gateway.registry`). `routine`: not for the journal."""
-
-    async def ask(self, station_id: str, command: Command, *, routine: bool = False) -> CommandResult: ...
-
-    @property
-    def station_ids(self) -> frozenset[str]: ...
 
 
 class PowerService:
@@ -91,7 +69,6 @@ class PowerService:
         timing: Timing,
         tell: Callable[[str], None],
     ) -> None:
-        self._database = database
         self._clock = clock
         self._sites = sites
         self._stations = stations
@@ -105,7 +82,10 @@ class PowerService:
         self._controllers: dict[str, tuple[SiteController, Tasks]] = {}
         self._site_of: dict[str, str] = {}
         self._holding = Holding(sessions, clock, self._tasks)
-        self._notices: dict[str, frozenset[Notice]] = {}
+        self._conditions = Conditions(database, clock, self._tasks)
+        self._offering = Offering(commands)
+        self._promises = KeptPromises(database)
+        self.caps = CapSignals(database, clock, sites, self._caps_changed)
         self._dirty: dict[str, bool] = {}
         self._ceilings: dict[int, float | None] = {}
         self._taps: list[Heard] = []
@@ -119,7 +99,7 @@ class PowerService:
 
     def notices(self, site_id: str) -> frozenset[Notice]:
         """The conditions at a site that a person should hear of."""
-        return self._notices.get(site_id, frozenset())
+        return self._conditions.of(site_id)
 
     async def faults(self, site_id: str) -> tuple[str, ...]:
         """Why the site must not be active: in silence a circuit would be overloaded, it makes no tree, or a
@@ -134,13 +114,9 @@ class PowerService:
             *(f"{label} hangs on no circuit: say which one feeds it" for label in unplaced),
         )
 
-    async def cap_signal(self, circuit: Circuit, signal: CapSignal | None) -> None:
-        """Keep the cars below `circuit` under a cap until it ends by itself; None takes it back. It
-        counts from now on as long as this process runs, and is not kept over a restart."""
-        found = self._controllers.get(circuit.site_id)
-        if found is None:
-            raise Conflict(f"the site {circuit.site_id} is not active: nothing there can be capped")
-        found[0].cap_signalled(circuit.id, signal)
+    async def _caps_changed(self, site_id: str) -> None:
+        if found := self._controllers.get(site_id):
+            found[0].caps_signalled(await self.caps.of_site(site_id))
 
     async def circuit_reading(self, circuit: Circuit, line_a: Mapping[Line, float], at: datetime) -> None:
         """The building's meter at `circuit` shows `line_a`, in A, at `at`."""
@@ -271,13 +247,13 @@ class PowerService:
             await old[1].close()
         if made is None:
             self._holding.let_go(site_id)
-            self._notices.pop(site_id, None)
+            self._conditions.forget(site_id)
             return
         controller = SiteController(
             site_id,
             made,
-            stations=self,
-            store=self,
+            stations=self._offering,
+            store=self._promises,
             clock=self._clock,
             meters=found,
             timing=self._timing,
@@ -286,6 +262,7 @@ class PowerService:
         await controller.load()
         if old is not None:
             controller.take_over(old[0].state)
+        controller.caps_signalled(await self.caps.of_site(site_id))
         stations = {wiring.evse.station_id for wiring in made.wirings}
         self._site_of = {s: at for s, at in self._site_of.items() if at != site_id}
         self._site_of |= dict.fromkeys(stations, site_id)
@@ -332,69 +309,7 @@ class PowerService:
             energy_wh=float(session.energy_wh),
         )
 
-    # What the controllers need (`controller.Stations`, `OfferStore`, `Listener`)
-
-    async def set_offer(self, offer: Offer) -> Outcome:
-        """Have the station hold the offer. Raises StationOffline, StationSilent."""
-        command = SetProfile(offer.evse.evse_id, charging_profile(offer))
-        result = await self._commands.ask(offer.evse.station_id, command, routine=True)
-        if result.status is CommandStatus.ACCEPTED:
-            return Outcome.ACCEPTED
-        log.info("%s does not take %s: %s %s", offer.evse, offer.purpose, result.status, result.detail)
-        return Outcome.REFUSED
-
-    async def read_back(self, evse: Evse) -> float | None:
-        """What the EVSE says that it holds now, in A; None: it does not say."""
-        command = GetComposite(evse.evse_id, READ_BACK_S)
-        result = await self._commands.ask(evse.station_id, command, routine=True)
-        said = result.data
-        if not result.accepted or not isinstance(said, CompositeSchedule) or said.unit is not RateUnit.AMPERE:
-            return None  # also a station that tells of no limit: without a car it need not know one
-        return max((period.limit for period in said.periods), default=None)
-
-    async def stop_session(self, stop: StopSession) -> None:
-        """End a transaction that does not take a lowering."""
-        try:
-            await self._commands.ask(stop.evse.station_id, StopCharging(stop.transaction))
-        except StationError as error:
-            log.warning("%s could not be stopped: %s", stop.evse, error)
-
-    async def load(self, site_id: str) -> Mapping[Evse, StoredOffer]:
-        """What was promised before."""
-        async with self._database.read() as connection:
-            return await repository.load(connection, site_id)
-
-    async def save(self, site_id: str, offers: Mapping[Evse, StoredOffer]) -> None:
-        """Write promises down; they are on disk when it returns."""
-        async with self._database.write() as connection:
-            await repository.save(connection, self._database.dialect, site_id, offers)
-
     def _looked(self, site_id: str, notices: frozenset[Notice], picture: SiteShown) -> None:
         self._holding.looked(site_id, picture)
-        before = self._notices.get(site_id, frozenset())
-        self._notices[site_id] = notices
-        if notices != before:
-            self._tasks.spawn(
-                self._report(site_id, notices - before, before - notices), f"notices of {site_id}"
-            )
+        self._conditions.looked(site_id, notices)
         self._tell(site_id)
-
-    async def _report(self, site_id: str, begun: frozenset[Notice], over: frozenset[Notice]) -> None:
-        now = self._clock.now()
-        facts = [
-            Fact(
-                topic=f"power.{notice.kind.value}" if notice in begun else f"power_over.{notice.kind.value}",
-                at=now,
-                site_id=site_id,
-                subject=str(notice.evse or notice.circuit or ""),
-                body={
-                    "station": notice.evse.station_id if notice.evse else None,
-                    "evse": notice.evse.evse_id if notice.evse else None,
-                    "circuit": notice.circuit,
-                    "line": notice.line.value if notice.line else None,
-                },
-            )
-            for notice in sorted(begun | over, key=str)
-        ]
-        async with self._database.write() as connection:
-            await put(connection, *facts)

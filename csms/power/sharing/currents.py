@@ -16,7 +16,7 @@ from copy import copy
 from dataclasses import dataclass
 from datetime import datetime
 
-from csms.power.caps import Caps, CapSignal
+from csms.power.caps import Caps, Signals
 from csms.power.installation import LINES, Installation, Line
 from csms.power.sharing.demand import Connection, Load, usual_connection
 from csms.units import NOMINAL_VOLTAGE_V
@@ -138,14 +138,19 @@ class Network:
         other._paths = self._paths_when.setdefault(other._capped, {})
         return other
 
-    def at(self, now: datetime, signals: Mapping[str, CapSignal] | None = None) -> "Network":
+    def at(self, now: datetime, signals: Signals | None = None) -> "Network":
         """The same network with the caps in force at `now`: those by the hour, and those by signal."""
         return self.with_caps(self.caps(signals).in_force(now))
 
-    def caps(self, signals: Mapping[str, CapSignal] | None = None) -> Caps:
+    def caps(self, signals: Signals | None = None) -> Caps:
         """The site's temporary caps; ask them for the time of the next change."""
         windows = {c.id: c.cap_windows for c in self.installation.circuits if c.cap_windows}
         return Caps(self.installation.zone, windows, signals or {})
+
+    def cap_w(self, circuit: str) -> float | None:
+        """The lowest cap in force at `circuit`, in W; None: there is none. KeyError: unknown circuit."""
+        cap_w = self.limits[self._index[circuit] * ROWS_PER_CIRCUIT + CAP_ROW]
+        return None if math.isinf(cap_w) else cap_w
 
     def row_name(self, row: int) -> tuple[str, Line | None]:
         """Circuit and line of a row; the line is None for a cap."""

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+from csms.power.caps import CapSignal
 from csms.power.installation import LINES, Evse, Line
 from csms.power.sharing.demand import Bound
 from csms.power.steering.base_load import is_fresh
@@ -29,7 +30,7 @@ class BayState(StrEnum):
 class CircuitShown:
     """A per line: the limit, the building's base load, what the cars were last measured to draw (0
     where nothing is known), and what they may be drawing by our promises. `meter_fresh` None: no meter
-    here."""
+    here. `cap_w`: the lowest cap in force, in W (None: there is none); `asked`: the one from outside."""
 
     id: str
     limit_a: Mapping[Line, float]
@@ -37,6 +38,8 @@ class CircuitShown:
     drawn_a: Mapping[Line, float]
     promised_a: Mapping[Line, float]
     meter_fresh: bool | None = None
+    cap_w: float | None = None
+    asked: CapSignal | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +95,7 @@ def bay_state(bay: Bay, now_s: float) -> BayState:
 
 def show(state: SiteState, now_s: float) -> SiteShown:
     """Everything at `now_s`, bays in the order of their id."""
+    state = state.at(now_s)
     site = state.network.installation
     base_a = state.base_a(now_s)
     drawn_a = state.drawn_a(now_s)
@@ -108,6 +112,8 @@ def show(state: SiteState, now_s: float) -> SiteShown:
             meter_fresh=None
             if circuit.id not in state.meters
             else is_fresh(state.meters[circuit.id], state.readings.get(circuit.id), now_s),
+            cap_w=state.network.cap_w(circuit.id),
+            asked=state.signal_at(circuit.id, now_s),
         )
         for circuit in site.circuits
     )

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 
-from csms.power.caps import CapSignal
+from csms.power.caps import CapSignal, Signals
 from csms.power.installation import Evse, Installation, Line
 from csms.power.sharing.currents import Network
 from csms.power.steering.base_load import BuildingMeter, BuildingReading, Counts, base_load
@@ -29,7 +29,7 @@ class SiteState:
     timing: Timing = USUAL
     meters: Mapping[str, BuildingMeter] = field(default_factory=dict)
     readings: Mapping[str, BuildingReading] = field(default_factory=dict)
-    signals: Mapping[str, CapSignal] = field(default_factory=dict)
+    signals: Signals = field(default_factory=dict)
     calm: Calm = field(default_factory=Calm)
     plan: SitePlan | None = None
     settled_s: float | None = None
@@ -43,6 +43,10 @@ class SiteState:
         """This state with the caps in force at `now_s`."""
         network = self.network.at(_instant(now_s), self.signals)
         return self if network is self.network else replace(self, network=network)
+
+    def signal_at(self, circuit: str, now_s: float) -> CapSignal | None:
+        """The lowest cap from outside that is in force at `circuit`."""
+        return self.network.caps(self.signals).signal_in_force(circuit, _instant(now_s))
 
     def caps_change_s(self, now_s: float) -> float | None:
         """When other caps may next be in force; None: never."""

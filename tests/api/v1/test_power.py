@@ -34,6 +34,8 @@ async def test_the_picture_tells_currents_limits_and_reasons(reader: httpx.Async
                 # What we cannot reach may draw its fallback, and the picture counts with it.
                 "promised_a": {"L1": 6.0, "L2": 6.0, "L3": 6.0},
                 "meter_fresh": False,
+                "cap_w": None,
+                "asked": None,
             }
         ],
         "bays": told["bays"],

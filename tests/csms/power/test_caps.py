@@ -20,7 +20,7 @@ def at(hour: int, minute: int = 0, *, month: int = 11) -> datetime:
 
 
 def caps(**signals: CapSignal) -> Caps:
-    return Caps(AMSTERDAM, {"main": (EVENING, NIGHT)}, signals)
+    return Caps(AMSTERDAM, {"main": (EVENING, NIGHT)}, {at: (signal,) for at, signal in signals.items()})
 
 
 @pytest.mark.parametrize(
@@ -55,6 +55,19 @@ def test_a_signal_ends_by_itself_and_the_lowest_counts() -> None:
     assert generous.in_force(at(21)) == {"main": 50_000.0}
 
 
+def test_a_signal_may_begin_later_and_of_several_the_lowest_counts() -> None:
+    later = CapSignal(4_200.0, at(14), since=at(13), reason="grid operator")
+    first = CapSignal(9_000.0, at(13, 30))
+    both = Caps(AMSTERDAM, {}, {"main": (first, later)})
+    assert both.in_force(at(12)) == {"main": 9_000.0}
+    assert both.next_change(at(12)) == at(13)
+    assert both.in_force(at(13)) == {"main": 4_200.0}
+    assert both.signal_in_force("main", at(13)) is later
+    assert both.in_force(at(14)) == {}
+    assert both.signal_in_force("main", at(14)) is None
+    assert both.signal_in_force("shed", at(13)) is None
+
+
 def test_the_time_of_the_next_change_is_known() -> None:
     assert caps().next_change(at(12)) == at(16)
     assert caps().next_change(at(16)) == at(20)
@@ -78,6 +91,8 @@ def test_a_wrong_cap_is_refused(cap_w: float) -> None:
 def test_a_time_of_the_wrong_kind_is_refused() -> None:
     with pytest.raises(InvalidInput, match="offset"):
         CapSignal(1.0, at(1).replace(tzinfo=None))
+    with pytest.raises(InvalidInput, match="since: must have an offset"):
+        CapSignal(1.0, at(1), since=at(1).replace(tzinfo=None))
     with pytest.raises(InvalidInput, match="own clock"):
         CapWindow(time(1, tzinfo=UTC), time(2), 1.0)
 
@@ -97,7 +112,7 @@ def test_a_network_takes_a_new_cap_without_being_laid_out_anew() -> None:
     assert network.at(at(21)) is network
     assert evening.at(at(17)) is evening
 
-    dimmed = evening.at(at(17), {"shed": CapSignal(4_200.0, at(18))})
+    dimmed = evening.at(at(17), {"shed": (CapSignal(4_200.0, at(18)),)})
     found = allocate(dimmed, car)
     assert found.offers_a["van"] == pytest.approx(4_200 / 690)
     assert found.bounds["van"] == Bound(BoundKind.CAP, "shed")

@@ -318,10 +318,10 @@ async def test_a_cap_from_outside_is_kept_at_once_and_can_be_taken_back() -> Non
         await world.let(60)
         assert world.controller.state.bays[A].promise.offered(world.controller.now_s) == 32.0
         until = world.clock.now() + timedelta(hours=1)
-        world.controller.cap_signalled("main", CapSignal(4_200.0, until))
+        world.controller.caps_signalled({"main": (CapSignal(4_200.0, until),)})
         await world.let(3)
         assert world.controller.state.bays[A].promise.offered(world.controller.now_s) == 6.0
-        world.controller.cap_signalled("main", None)
+        world.controller.caps_signalled({})
         await world.let(60)
         assert world.controller.state.bays[A].promise.offered(world.controller.now_s) == 32.0
 

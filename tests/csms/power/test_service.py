@@ -17,7 +17,7 @@ from csms.sessions.session import State
 from csms.settings import Settings
 from csms.sites.model import System
 from csms.stations.commands import Command, CommandResult, CommandStatus, GetComposite, SetProfile
-from csms.stations.model import ChargingState, CompositeSchedule, ProfilePeriod, RateUnit, Reading
+from csms.stations.model import ChargingState, CompositeSchedule, Reading
 
 A = Evse("B1", 1)
 
@@ -116,24 +116,25 @@ async def test_every_evse_of_a_connected_station_is_made_safe_in_silence(world: 
     assert world.power.picture("nowhere") is None
 
 
-async def test_what_a_station_says_it_holds_is_read_in_amperes_or_not_at_all(world: World) -> None:
-    def says(unit: RateUnit, *limits: float) -> CompositeSchedule:
-        periods = tuple(ProfilePeriod(10 * i, limit) for i, limit in enumerate(limits))
-        return CompositeSchedule(None, 60, unit, periods)
-
-    assert await world.power.read_back(A) is None
-    world.commands.composite = says(RateUnit.AMPERE, 0.0, 6.0)
-    assert await world.power.read_back(A) == 6.0
-    world.commands.composite = says(RateUnit.WATT, 4140.0)
-    assert await world.power.read_back(A) is None
-    world.commands.composite = says(RateUnit.AMPERE)
-    assert await world.power.read_back(A) is None
-
-
 async def test_a_station_that_hangs_nowhere_is_a_fault_of_the_site(world: World) -> None:
     assert await world.power.faults("yard") == ()
     await world.central.stations.create(id="B9", site_id="yard")
     assert await world.power.faults("yard") == ("B9 hangs on no circuit: say which one feeds it",)
+
+
+async def test_a_cap_from_outside_is_known_at_once_and_after_a_restart(world: World) -> None:
+    await world.power.start()
+    until = world.clock.now() + timedelta(hours=1)
+    await world.power.caps.ask("main", cap_w=4_200, until=until, reason="grid operator")
+    signals = world.power._controllers["yard"][0].state.signals
+    assert [(s.cap_w, s.reason) for s in signals["main"]] == [(4_200.0, "grid operator")]
+    await world.power.stop()
+    await world.power.start()
+    assert world.power._controllers["yard"][0].state.signals == signals
+    world.clock.advance(3600)
+    await world.power.stop()
+    await world.power.start()
+    assert world.power._controllers["yard"][0].state.signals == {}
 
 
 async def test_a_session_without_an_evse_is_that_of_the_only_one_or_of_none(world: World) -> None:

@@ -104,7 +104,7 @@ def test_a_cap_from_outside_lowers_at_once_and_ends_by_itself(yard: Make) -> Non
     site.plug(0).settle(45)
     assert site.offered() == [32.0]
     until = datetime.fromtimestamp(site.now_s, UTC) + timedelta(minutes=5)
-    site.state = replace(site.state, signals={"main": CapSignal(4_200.0, until)})
+    site.state = replace(site.state, signals={"main": (CapSignal(4_200.0, until),)})
     found = site.look()
     assert [offer.current_a for offer in found.offers] == [6.0]
     assert site.bay(0).why == Bound(BoundKind.CAP, "main")
@@ -121,6 +121,6 @@ def test_a_cap_from_outside_lowers_at_once_and_ends_by_itself(yard: Make) -> Non
 
 def test_signals_outlive_a_change_of_the_records(yard: Make) -> None:
     site = charging(yard)
-    signal = CapSignal(4_200.0, datetime.fromtimestamp(site.now_s + 60.0, UTC))
+    signal = (CapSignal(4_200.0, datetime.fromtimestamp(site.now_s + 60.0, UTC)),)
     site.state = replace(site.state, signals={"main": signal, "gone": signal})
     assert new_site(site.site).taken_over(site.state, site.now_s).signals == {"main": signal}
