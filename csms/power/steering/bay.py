@@ -220,10 +220,13 @@ class Bay:
     def time_passed(self, now_s: float) -> "Bay":
         """What the hours change by themselves: probes, and a car that does not wake."""
         waking = self.waking.waited(self.measured_s, now_s)
+        derating = self.derating.probe(now_s)
         charge = self.charge
-        if waking.asleep and charge is not None:
+        if waking.asleep and charge is not None and charge.wants:
             charge = replace(charge, wants=False)
-        return replace(self, derating=self.derating.probe(now_s), waking=waking, charge=charge)
+        if waking is self.waking and derating is self.derating and charge is self.charge:
+            return self
+        return replace(self, derating=derating, waking=waking, charge=charge)
 
     def measured(
         self,

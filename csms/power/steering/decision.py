@@ -11,6 +11,7 @@ not chatter is seen to by minimum times and by what must be free, and for how lo
 import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from hashlib import blake2b
 
 from csms.power.installation import Evse, Line
@@ -107,9 +108,11 @@ class _Stepper:
         for bay in lowered:
             station = bay.evse.station_id
             self.changed_s[station] = max(self.changed_s.get(station, -math.inf), bay.pace.changed_s)
-        over = set(self._room(lowered, self.base_a).overfull())
-        room = self._room(lowered, self.worst_a)
-        calm = self._room(lowered, self.calm.highest()) if state.meters else room
+        room = Room(state.network, lowered, self.base_a, now_s, self.timing.ahead_s)
+        over = set(room.overfull())
+        if self.worst_a is not self.base_a:
+            room = room.under(self.worst_a)
+        calm = room.under(self.calm.highest()) if state.meters else room
         after = {bay.evse: self._stop_ignoring(bay, over) for bay in lowered}
         for bay in sorted(after.values(), key=_worst_off_first):
             after[bay.evse] = self._raise(bay, room, calm, full)
@@ -121,9 +124,6 @@ class _Stepper:
         )
         notices = conditions(after.values(), over, state.below_totals(), now_s)
         return Step(decided, tuple(self.offers), tuple(self.stops), notices, self.wake_s)
-
-    def _room(self, bays: Iterable[Bay], base_a: Mapping[str, Mapping[Line, float]]) -> Room:
-        return Room(self.state.network, bays, base_a, self.now_s, self.timing.ahead_s)
 
     def _send(self, bay: Bay, purpose: Purpose, current_a: float) -> Bay:
         sent = offer(
@@ -248,6 +248,8 @@ class _Stepper:
         offered = bay.promise.offered(self.now_s) or 0.0
         starts = offered == 0 and bay.target_a > 0
         if not starts and bay.target_a < offered + RAISE_BY_A - TOLERANCE:
+            if bay.pace.room_since_s is None:
+                return bay
             return replace(bay, pace=replace(bay.pace, room_since_s=None))
         pace = bay.pace
         if pace.room_since_s is None:
@@ -355,6 +357,7 @@ class _Stepper:
                 self._wake(reading.at_s + self.state.meters[circuit].stale_after_s + 0.001)
 
 
+@lru_cache(maxsize=10_000)
 def _spread(evse: Evse) -> float:
     """From 0.75 to 1, always the same for one EVSE: what began together is not renewed together."""
     drawn = blake2b(str(evse).encode(), digest_size=4).digest()

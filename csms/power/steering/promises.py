@@ -125,12 +125,15 @@ class Promise:
 
     def holding(self, now_s: float, ahead_s: float = 0.0) -> float:
         """The highest limit in A that the station may be holding, the car's reaction not counted."""
-        values = [self.beneath(now_s, ahead_s)]
-        values += [limit.most(now_s, ahead_s) for limit in self.limits]
-        values += [
-            _on_its_way(a, now_s, now_s).most(now_s, ahead_s) for a in self.asks if a.purpose is Purpose.LIVE
-        ]
-        return max(values)
+        most = self.beneath(now_s, ahead_s)
+        if self.live is not None:
+            most = max(most, self.live.most(now_s, ahead_s))
+        for limit in self.doubtful:
+            most = max(most, limit.most(now_s, ahead_s))
+        for ask in self.asks:
+            if ask.purpose is Purpose.LIVE:
+                most = max(most, _on_its_way(ask, now_s, now_s).most(now_s, ahead_s))
+        return most
 
     @property
     def limits(self) -> tuple[Limit, ...]:
@@ -139,9 +142,13 @@ class Promise:
 
     def counted(self, now_s: float, ahead_s: float = 0.0) -> float:
         """The most this EVSE may be drawing at `now_s`, in A; with `ahead_s` also until then."""
-        easing = [ease.current_a for ease in self.easing if now_s < ease.until_s]
-        wary = self.wary_a if now_s < self.wary_until_s else 0.0
-        return max(self.holding(now_s, ahead_s), self.overdraw_a, wary, *easing)
+        most = max(self.holding(now_s, ahead_s), self.overdraw_a)
+        if now_s < self.wary_until_s:
+            most = max(most, self.wary_a)
+        for ease in self.easing:
+            if now_s < ease.until_s:
+                most = max(most, ease.current_a)
+        return most
 
     def offered(self, now_s: float) -> float | None:
         """The live offer last asked for or in force, in A; None when there is none."""

@@ -4,9 +4,10 @@ A raise may only go into it. Room that somebody has been told to give up is not 
 """
 
 from collections.abc import Iterable, Mapping
+from copy import copy
 
 from csms.errors import OurFault
-from csms.power.installation import Line
+from csms.power.installation import Evse, Line
 from csms.power.sharing.currents import MissingLine, Network, Path, level_at
 from csms.power.steering.bay import Bay
 
@@ -24,9 +25,21 @@ class Room:
     ) -> None:
         self._network = network
         self._heads = network.heads(base_a)
-        self._counted = {bay.evse: bay.promise.counted(now_s, ahead_s) for bay in bays}
+        self._counted: dict[Evse, float] = {}
         system = network.installation.system
-        self._usage = network.usage(bay.load(system, self._counted[bay.evse]) for bay in bays)
+        loads = []
+        for bay in bays:
+            counted = self._counted[bay.evse] = bay.promise.counted(now_s, ahead_s)
+            if counted:
+                loads.append(bay.load(system, counted))
+        self._usage = network.usage(loads)
+
+    def under(self, base_a: Mapping[str, Mapping[Line, float]]) -> "Room":
+        """The same promises under another base load; from here on the two are apart."""
+        other = copy(self)
+        other._heads = self._network.heads(base_a)
+        other._counted, other._usage = dict(self._counted), list(self._usage)
+        return other
 
     def most_for(self, bay: Bay) -> float:
         """The highest current in A that `bay` may be offered; less than it counts with when there is none."""

@@ -223,4 +223,7 @@ def _aimed(bay: Bay, allocation: Allocation, now_s: float) -> Bay:
         turn = turn.runs(now_s)
     elif target == 0 and (turn.waiting_since_s is None or turn.running_since_s is not None):
         turn = turn.waits(now_s, was_offered=offered and bay.charge is not None and bay.charge.wants)
-    return replace(bay, target_a=target, why=allocation.bounds[key], turn=turn)
+    why = allocation.bounds[key]
+    if target == bay.target_a and turn is bay.turn and why == bay.why:
+        return bay
+    return replace(bay, target_a=target, why=why, turn=turn)
