@@ -51,6 +51,7 @@ from csms.power.wiring_service import WiringChecks
 from csms.sessions.filing_service import Filing
 from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
+from csms.sessions.orphans.service import OrphansService
 from csms.sessions.service import SessionsService
 from csms.settings import Settings
 from csms.sitefile.service import SiteFiles
@@ -156,6 +157,7 @@ class Central:
         filing = Filing(self.database, self.judge, self.readings)
         lanes = Lanes(self.database, filing)
         self.sessions = SessionsService(self.database, self.clock, self.readings, filing, lanes)
+        self.orphans = OrphansService(self.database, self.clock, filing, lanes)
         self._session_handlers = SessionHandlers(self.database, filing, lanes, self.readings)
         self.signed_data = SignedDataService(self.database, self.clock, self.sessions.billed)
         self.meter_keys = MeterKeysService(self.database, self.clock, self.signed_data.wake)

@@ -12,6 +12,7 @@ from csms.metering.stored import StoredReading
 from csms.sessions import repository, steps
 from csms.sessions.filing_service import DEFAULT_MAX_CURRENT_A, Filing
 from csms.sessions.lanes_service import Lanes
+from csms.sessions.orphans.repository import list_orphans
 from csms.sessions.pauses import Pause
 from csms.sessions.queries import repository as queries
 from csms.sessions.session import Cost, LastCharge, Mark, OrphanStep, Session, SessionFilter, State
@@ -117,9 +118,9 @@ class SessionsService:
     async def orphans(
         self, station_id: str | None = None, *, after: str | None = None, limit: int = 50
     ) -> Page[OrphanStep]:
-        """Steps that fitted nowhere, the newest first."""
+        """Steps that fitted nowhere, the newest first. `csms.sessions.orphans` resolves them."""
         async with self._database.read() as connection:
-            return await queries.list_orphans(connection, station_id, after=_cursor(after), limit=limit)
+            return await list_orphans(connection, station_id, after=_cursor(after), limit=limit)
 
     async def close(self, session_id: int, by: str) -> Session:
         """Take a session to be over whose stop will not come; `by` says who did it.

@@ -188,7 +188,10 @@ class SessionFilter:
 
 @dataclass(frozen=True, slots=True)
 class OrphanStep:
-    """A step of a transaction that fitted nowhere, as the station told it."""
+    """A step of a transaction that fitted nowhere, as the station told it, and what became of it.
+
+    Resolved with a session it was put into that one, resolved without one it was dismissed.
+    """
 
     id: int
     station_id: str
@@ -196,3 +199,7 @@ class OrphanStep:
     arrived_at: datetime
     reason: str
     body: Any
+    resolved_at: datetime | None = None
+    resolved_by: str | None = None
+    session_id: int | None = None
+    note: str | None = None

@@ -70,7 +70,7 @@ async def charge201(charger: Charger201, meter: Meter, begin: datetime, end: dat
             },
         }
         readings = [{"timestamp": stamp(at), "sampled_value": [value]}]
-        more = {"stopped_reason": "Local"} if kind == "Ended" else {}
+        more: dict[str, Any] = {"stopped_reason": "Local"} if kind == "Ended" else {}
         await charger._event(kind, at, "SignedDataReceived", readings, **more)
 
 

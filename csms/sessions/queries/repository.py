@@ -1,15 +1,13 @@
 """What is asked of sessions: lists, and who charged lately."""
 
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.sessions.repository import session_of
-from csms.sessions.session import OPEN, LastCharge, OrphanStep, Session, SessionFilter
+from csms.sessions.session import OPEN, LastCharge, Session, SessionFilter
 from csms.store.paging import Page, fetch_page
-from csms.store.tables.sessions import orphan_step
 from csms.store.tables.sessions import session as sessions
 
 _OPEN = [state.value for state in OPEN]
@@ -64,20 +62,4 @@ async def last_charges(
             row.member_id, row.token_id if by_token else None, row.last_at, row.sessions, int(row.energy_wh)
         )
         for row in await connection.execute(query)
-    )
-
-
-async def list_orphans(
-    connection: AsyncConnection, station_id: str | None, *, after: str | None, limit: int
-) -> Page[OrphanStep]:
-    """The newest first."""
-    query = select(orphan_step)
-    if station_id is not None:
-        query = query.where(orphan_step.c.station_id == station_id)
-
-    def make(row: Any) -> OrphanStep:
-        return OrphanStep(row.id, row.station_id, row.at, row.arrived_at, row.reason, row.body)
-
-    return await fetch_page(
-        connection, query, orphan_step.c.id, make, after=after, limit=limit, descending=True
     )

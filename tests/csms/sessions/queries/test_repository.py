@@ -7,7 +7,6 @@ from sqlalchemy import insert
 
 from csms.clock import ManualClock
 from csms.sessions.queries import repository as queries
-from csms.sessions.repository import add_orphan
 from csms.sessions.session import SessionFilter
 from csms.store.database import Database
 from csms.store.tables.sessions import session as sessions
@@ -60,15 +59,3 @@ async def test_sessions_are_filtered_paged_and_summed(yard: Database, clock: Man
         ]
         tokens = await queries.last_charges(connection, SITE, clock.now(), by_token=True)
         assert [(c.token_id, c.energy_wh) for c in tokens] == [(None, 50), ("b", 200), ("a", 100)]
-
-
-async def test_orphans_are_listed_the_newest_first(yard: Database, clock: ManualClock) -> None:
-    async with yard.write() as connection:
-        for i, station in enumerate((BAY_1, BAY_2, BAY_1)):
-            await add_orphan(connection, station, clock.now(), clock.now(), f"reason {i}", {"i": i})
-        page = await queries.list_orphans(connection, None, after=None, limit=2)
-        assert [orphan.reason for orphan in page.items] == ["reason 2", "reason 1"]
-        rest = await queries.list_orphans(connection, None, after=page.next, limit=2)
-        assert [orphan.body for orphan in rest.items] == [{"i": 0}]
-        mine = await queries.list_orphans(connection, BAY_2, after=None, limit=9)
-        assert [orphan.station_id for orphan in mine.items] == [BAY_2]
