@@ -18,6 +18,8 @@ _WORDS = {"key": "key", "rule": "rule", "of": "of", "reason": "reason"}
 _AMOUNTS = frozenset({"amount"})
 _RATES = frozenset({"price", "markup", "fees"})
 _NUMBERS = frozenset({"factor", "weight", "whole", "count"})
+_WEIGHTS = ("weight", "whole")
+_OF_ENERGY = frozenset({"kwh", "peak"})
 _PERIOD = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
 
 
@@ -43,6 +45,9 @@ class Voice:
         An argument that the message does not use is left out, one that is missing is shown as "…".
         """
         written = {name: self._write(name, value) for name, value in arguments.items()}
+        if arguments.get("key") in _OF_ENERGY:
+            # What a share is a share of: kilowatt-hours here, otherwise places or days.
+            written |= {name: self._energy(arguments[name]) for name in _WEIGHTS if name in arguments}
         return self.words.say(message_id, _Patient(written))
 
     def _write(self, name: str, value: str) -> str:
@@ -63,6 +68,10 @@ class Voice:
         if name == "percent":
             return self.figures.percent(number)
         return self.figures.shortest(number, 0, 3) if name in _NUMBERS else value
+
+    def _energy(self, value: str) -> str:
+        number = _decimal(value)
+        return value if number is None else self.figures.energy(number)
 
     def line(self, line: Line) -> str:
         """What a line charges for."""

@@ -16,7 +16,7 @@ from csms.documents import making, repository
 from csms.documents.archive import Archive, missing_text
 from csms.documents.columns import DocumentSettings, check_settings
 from csms.documents.document import Document, Failure, Progress
-from csms.documents.language import check_language
+from csms.documents.language import Language, check_language
 from csms.documents.rent_ledger import Table, table_of
 from csms.documents.sentence import voice_of
 from csms.errors import Conflict, PhaseyardError
@@ -42,6 +42,10 @@ class Issued(Protocol):
 
     async def get(self, statement_id: str) -> Statement:
         """One of them. Raises NotFound."""
+        ...
+
+    async def language_of(self, site_id: str) -> str:
+        """The language of whom no other is kept for."""
         ...
 
 
@@ -204,15 +208,19 @@ class DocumentsService:
             out.seek(0)
             yield out
 
-    async def rent_ledger(self, site_id: str, period: str, language: str) -> Table:
-        """The month's statements as the site's rent ledger takes them; heads in `language`."""
+    async def rent_ledger(self, site_id: str, period: str, language: Language | None = None) -> Table:
+        """The month's statements as the site's rent ledger takes them. `language`: of heads that have no
+        name, None: the site's."""
         settings = await self.settings(site_id)
         ids = await self._statements.ids_of_month(site_id, period)
         if not ids:
             raise Conflict(f"no statement is issued for {period}; issue the month first")
         statements = [await self._statements.get(each) for each in ids]
-        voice = voice_of(statements[0], check_language("language", language))
+        voice = voice_of(statements[0], language or await self._language_of(site_id))
         return table_of(statements, settings, voice)
+
+    async def _language_of(self, site_id: str) -> Language:
+        return check_language("language", await self._statements.language_of(site_id))
 
 
 class _Count:

@@ -18,8 +18,14 @@ def test_arguments_are_written_by_what_they_are() -> None:
     plain = told.replace("\N{NO-BREAK SPACE}", " ")
     assert plain == (
         "Leistung: 462,00 € für die ganze Anlage, verteilt nach Kilowattstunden. "
-        "Davon entfallen auf Sie 320,4 von 962,4."
+        "Davon entfallen auf Sie 320,400 kWh von 962,400 kWh."
     )
+
+
+def test_a_share_of_places_has_no_unit() -> None:
+    shares = {"pool": "Upkeep", "key": "days", "amount": "10", "weight": "31", "whole": "1488"}
+    told = voice_of(samples.statement("en")).sentence("explained.pool_key", shares)
+    assert told.endswith("Yours is 31 of 1,488.")
 
 
 def test_a_correction_names_its_month_and_why() -> None:

@@ -14,6 +14,7 @@ from csms.clock import ManualClock
 from csms.documents import making
 from csms.documents.columns import DocumentSettings
 from csms.documents.document import Progress
+from csms.documents.language import Language
 from csms.documents.service import DocumentsService
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.sites.service import SitesService
@@ -140,7 +141,7 @@ async def test_a_month_is_not_made_twice_at_once(documents: DocumentsService) ->
 
 
 async def test_a_month_that_is_not_issued_has_no_documents(documents: DocumentsService) -> None:
-    for refused in (documents.start(SITE, "2026-02"), documents.rent_ledger(SITE, "2026-02", "en")):
+    for refused in (documents.start(SITE, "2026-02"), documents.rent_ledger(SITE, "2026-02")):
         with pytest.raises(Conflict, match="issue the month first"):
             await refused
     with pytest.raises(Conflict, match="make them first"):
@@ -160,8 +161,9 @@ async def test_the_archive_has_every_document_and_names_what_is_missing(document
 
 
 async def test_the_rent_ledger_has_a_row_for_each_statement(documents: DocumentsService) -> None:
-    table = await documents.rent_ledger(SITE, PERIOD, "sv")
+    table = await documents.rent_ledger(SITE, PERIOD, Language.SWEDISH)
     assert table.heads[:3] == ("Nummer", "Typ", "Utfärdad")
+    assert (await documents.rent_ledger(SITE, PERIOD)).heads[:3] == ("Number", "Kind", "Issued")
     assert [row[0] for row in table.rows] == [f"WY-{flat:05}" for flat in range(1, 6)]
 
 
