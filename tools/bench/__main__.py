@@ -5,9 +5,14 @@ import platform
 import sys
 
 from api.cli.serve import loop_factory
-from tools.bench import allocation, load_step, meter_values
+from tools.bench import allocation, documents, load_step, meter_values
 
-BENCHMARKS = {"allocation": allocation.main, "meter_values": meter_values.main, "load_step": load_step.main}
+BENCHMARKS = {
+    "allocation": allocation.main,
+    "documents": documents.main,
+    "meter_values": meter_values.main,
+    "load_step": load_step.main,
+}
 
 
 def run(names: list[str]) -> None:
