@@ -6,10 +6,11 @@ from typing import Any, Protocol
 from csms.stations.commands import Command, CommandResult
 from csms.stations.credentials import StoredKey
 from csms.stations.model import Registration
+from csms.stations.security.profile import Profile, Standing
 
 
 class Caller(Protocol):
-    """A station at the door. `key` None: it needs none."""
+    """A station at the door. `key` None: it needs none. `next_key`: sent to it, not used yet."""
 
     @property
     def station_id(self) -> str: ...
@@ -20,14 +21,34 @@ class Caller(Protocol):
     @property
     def key(self) -> StoredKey | None: ...
 
+    @property
+    def next_key(self) -> StoredKey | None: ...
+
+    @property
+    def standing(self) -> Standing: ...
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """What may stand in its certificate."""
+        ...
+
 
 class Stations(Protocol):
     """Who may connect, and who is connected (`csms.stations.sockets`)."""
 
     async def identify(self, identity: str) -> Caller | None: ...
 
-    async def connected(self, station_id: str, protocol: str, now: datetime) -> int:
-        """The epoch of the new socket, higher than any before. Raises NotFound."""
+    async def connected(
+        self, station_id: str, protocol: str, now: datetime, profile: Profile | None = None
+    ) -> int:
+        """The epoch of the new socket, higher than any before. Raises NotFound.
+
+        `profile`: a security profile that it has reached by this for the first time.
+        """
+        ...
+
+    async def used_next_key(self, station_id: str, key: StoredKey, now: datetime) -> None:
+        """It came by the key that was sent to it."""
         ...
 
     async def lost(self, station_id: str, epoch: int, now: datetime, reason: str = "") -> bool:

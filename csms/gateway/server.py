@@ -4,9 +4,13 @@ At the door: an identity that nobody knows gets 404, a wrong or missing key 401,
 the upgrade. With no version in common the handshake is completed without a subprotocol and
 the socket closed at once, as the standard wants it. permessage-deflate is agreed to with OCPP
 2.x only, where we must; it costs 33 KiB of memory a socket.
+
+There are up to three doors: plain, TLS, TLS with a certificate of the station; who may come by
+which is `csms.stations.security.profile`. Who was wrong too often waits (429).
 """
 
 import logging
+import math
 import ssl
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -17,6 +21,7 @@ from websockets.http11 import Request, Response
 from websockets.typing import Subprotocol
 
 from csms.errors import NotFound
+from csms.gateway.guesses import Guesses
 from csms.gateway.handshake import basic_credentials, choose_version, identity_of, offered_subprotocols
 from csms.gateway.keys import KeyCheck
 from csms.gateway.link import CLOSE_FAILED, CLOSE_POLICY, CLOSE_PROTOCOL, Link, LinkPorts, LinkSettings
@@ -25,19 +30,34 @@ from csms.gateway.registry import Registry
 from csms.ocpp.adapter import VERSIONS, adapter_for
 from csms.ocpp.frames import Limits
 from csms.ocpp.version import Version
+from csms.security.certificate import read_der, why_not_of_station
+from csms.stations.security.profile import Profile, Way, enter
 
 log = logging.getLogger(__name__)
 
 
+@dataclass(frozen=True, slots=True)
+class Door:
+    """A further port with TLS; 0: any free one."""
+
+    way: Way
+    port: int
+    tls: ssl.SSLContext
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GatewaySettings:
-    """`port` 0: any free one. A station that answers no ping for two intervals is gone."""
+    """`port` 0: any free one. A station that answers no ping for two intervals is gone.
+
+    `organization`: whose name certificates of stations must bear; "": anybody's.
+    """
 
     host: str = "127.0.0.1"
     port: int = 0
     ping_interval_s: float = 20.0
     max_frame_bytes: int = 4 * 1024 * 1024
-    tls: ssl.SSLContext | None = None
+    doors: tuple[Door, ...] = ()
+    organization: str = ""
     link: LinkSettings = field(default_factory=LinkSettings)
 
 
@@ -47,6 +67,19 @@ class StationConnection(ServerConnection):
     caller: Caller | None = None
     version: Version | None = None
     spelled: str | None = None
+    way: Way = Way.PLAIN
+    reached: Profile | None = None
+
+
+class TlsConnection(StationConnection):
+    way = Way.TLS
+
+
+class MutualConnection(StationConnection):
+    way = Way.MUTUAL
+
+
+CONNECTIONS = {Way.PLAIN: StationConnection, Way.TLS: TlsConnection, Way.MUTUAL: MutualConnection}
 
 
 class Gateway:
@@ -58,23 +91,33 @@ class Gateway:
         self._settings = settings
         self._link_settings = replace(settings.link, limits=Limits(characters=settings.max_frame_bytes))
         self._keys = KeyCheck(secret)
-        self._server: Server | None = None
+        self._guesses = Guesses()
+        self._servers: dict[Way, Server] = {}
 
     @property
     def port(self) -> int:
-        """The port that it listens on, once opened."""
-        assert self._server is not None, "not opened"
-        port: int = next(iter(self._server.sockets)).getsockname()[1]
+        """The port of the plain door, once opened."""
+        return self.port_of(Way.PLAIN)
+
+    def port_of(self, way: Way) -> int:
+        """The port of a door, once opened."""
+        assert way in self._servers, "not opened"
+        port: int = next(iter(self._servers[way].sockets)).getsockname()[1]
         return port
 
     async def open(self) -> None:
-        """Begin to listen. Raises OSError when the port is taken."""
-        self._server = await serve(
+        """Begin to listen at every door. Raises OSError when a port is taken."""
+        await self._open(Way.PLAIN, self._settings.port, None)
+        for door in self._settings.doors:
+            await self._open(door.way, door.port, door.tls)
+
+    async def _open(self, way: Way, port: int, tls: ssl.SSLContext | None) -> None:
+        self._servers[way] = await serve(
             self._serve,
             self._settings.host,
-            self._settings.port,
-            ssl=self._settings.tls,
-            create_connection=StationConnection,
+            port,
+            ssl=tls,
+            create_connection=CONNECTIONS[way],
             process_request=self._at_the_door,
             select_subprotocol=_select,
             compression="deflate",
@@ -86,9 +129,11 @@ class Gateway:
 
     async def close(self) -> None:
         """Close every socket with "going away"; returns when what had come is carried out."""
-        if self._server is not None:
-            self._server.close()
-            await self._server.wait_closed()
+        servers = tuple(self._servers.values())
+        for server in servers:
+            server.close()
+        for server in servers:
+            await server.wait_closed()
 
     async def _at_the_door(self, connection: ServerConnection, request: Request) -> Response | None:
         assert isinstance(connection, StationConnection)
@@ -108,13 +153,16 @@ class Gateway:
         caller = None if identity is None else await self.ports.stations.identify(identity)
         if identity is None or caller is None:
             return connection.respond(HTTPStatus.NOT_FOUND, "There is no such station.\n")
-        if caller.key is not None:
-            given = basic_credentials(_only(request.headers.get_all("Authorization")))
-            user, password = given or (b"", b"")
-            if user != identity.encode() or not await self._keys.is_right(caller.key, password):
-                response = connection.respond(HTTPStatus.UNAUTHORIZED, "The key is missing or wrong.\n")
-                response.headers["WWW-Authenticate"] = 'Basic realm="Phaseyard"'
-                return response
+        has_key = caller.key is not None or caller.next_key is not None
+        entry = enter(caller.standing, connection.way, has_key=has_key)
+        if entry.refusal:
+            return _forbidden(connection, entry.refusal)
+        if connection.way is Way.MUTUAL:
+            if problem := self._wrong_certificate(connection, caller):
+                return _forbidden(connection, problem)
+        elif has_key and (refusal := await self._wrong_key(connection, caller, request)) is not None:
+            return refusal
+        connection.reached = entry.profile if entry.news else None
         choice = choose_version(
             offered_subprotocols(request.headers.get_all("Sec-WebSocket-Protocol")), VERSIONS
         )
@@ -126,6 +174,41 @@ class Gateway:
             del request.headers[offers]  # what is not offered is not agreed to
         return None
 
+    def _wrong_certificate(self, connection: StationConnection, caller: Caller) -> str:
+        """What is wrong with the certificate that TLS has checked already; "" when it is the station's."""
+        session: ssl.SSLObject = connection.transport.get_extra_info("ssl_object")
+        shown = session.getpeercert(binary_form=True)
+        if shown is None:
+            return "it has shown no certificate"
+        return why_not_of_station(read_der(shown), caller.names, self._settings.organization)
+
+    async def _wrong_key(
+        self, connection: StationConnection, caller: Caller, request: Request
+    ) -> Response | None:
+        """The refusal when the key is missing or wrong, or was too often; None when it is right."""
+        identity = caller.station_id
+        address = str((connection.remote_address or ("",))[0])
+        now_s = self.ports.clock.monotonic()
+        if wait_s := self._guesses.blocked_s(address, identity, now_s):
+            response = connection.respond(HTTPStatus.TOO_MANY_REQUESTS, "Too many wrong keys.\n")
+            response.headers["Retry-After"] = str(math.ceil(wait_s))
+            return response
+        given = basic_credentials(_only(request.headers.get_all("Authorization")))
+        user, password = given or (b"", b"")
+        if user == identity.encode():
+            for key in (caller.key, caller.next_key):
+                if key is None or not await self._keys.is_right(key, password):
+                    continue
+                if key is caller.next_key:
+                    await self.ports.stations.used_next_key(identity, key, self.ports.clock.now())
+                self._guesses.right(address, identity)
+                return None
+        if given is not None:
+            self._guesses.wrong(address, identity, now_s)
+        response = connection.respond(HTTPStatus.UNAUTHORIZED, "The key is missing or wrong.\n")
+        response.headers["WWW-Authenticate"] = 'Basic realm="Phaseyard"'
+        return response
+
     async def _serve(self, connection: ServerConnection) -> None:
         assert isinstance(connection, StationConnection)
         caller, version = connection.caller, connection.version
@@ -134,7 +217,9 @@ class Gateway:
             return
         station_id = caller.station_id
         try:
-            epoch = await self.ports.stations.connected(station_id, version.value, self.ports.clock.now())
+            now = self.ports.clock.now()
+            reached = connection.reached
+            epoch = await self.ports.stations.connected(station_id, version.value, now, reached)
         except NotFound:
             await connection.close(CLOSE_POLICY, "there is no such station any more")
             return
@@ -165,6 +250,11 @@ class Gateway:
             await self.ports.stations.lost(link.station_id, link.epoch, now, link.end_reason)
         except Exception:
             log.exception("the end of %s could not be written down", link.station_id)
+
+
+def _forbidden(connection: StationConnection, problem: str) -> Response:
+    log.warning("a station was refused: %s", problem)
+    return connection.respond(HTTPStatus.FORBIDDEN, f"Refused: {problem}.\n")
 
 
 def _select(connection: ServerConnection, _offered: Sequence[Subprotocol]) -> Subprotocol | None:

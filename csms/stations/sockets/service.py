@@ -12,6 +12,8 @@ from csms.stations.journal.service import CommandJournal
 from csms.stations.model import Registration
 from csms.stations.presence import SEEN_EVERY, clean, questions_after_connect
 from csms.stations.record import Station, check_identity
+from csms.stations.security import repository as security_repository
+from csms.stations.security.profile import NEW, Profile, Standing
 from csms.store.database import Connection, Database
 
 MOST_WAITING = 100
@@ -20,11 +22,17 @@ MOST_WAITING = 100
 
 @dataclass(frozen=True, slots=True)
 class Caller:
-    """Who stands at the door. `key` None: the station has none and is let in without."""
+    """Who stands at the door. `key` None: the station has none and is let in without.
+
+    `next_key` was sent to it and is not used yet; `names` may stand in its certificate.
+    """
 
     station_id: str
     registration: Registration
     key: StoredKey | None
+    next_key: StoredKey | None = None
+    standing: Standing = NEW
+    names: tuple[str, ...] = ()
 
 
 class SocketsService:
@@ -49,14 +57,33 @@ class SocketsService:
         async with self._database.read() as connection:
             station = await repository.find_station(connection, identity)
             if station is not None:
-                return Caller(identity, station.registration, await repository.get_key(connection, identity))
+                key = await repository.get_key(connection, identity)
+                state = await security_repository.state_of(connection, identity)
+                serials = (identity, station.serial, station.expected_serial)
+                names = tuple(name for name in serials if name)
+                return Caller(identity, station.registration, key, state.next_key, state.standing, names)
             let_in = await self._lets_in(connection)
             waiting = await repository.count_waiting(connection) if let_in else MOST_WAITING
-        return Caller(identity, Registration.PENDING, None) if waiting < MOST_WAITING else None
+        if waiting >= MOST_WAITING:
+            return None
+        return Caller(identity, Registration.PENDING, None, names=(identity,))
 
-    async def connected(self, station_id: str, protocol: str, now: datetime) -> int:
+    async def used_next_key(self, station_id: str, key: StoredKey, now: datetime) -> None:
+        """The station came by the key that was sent to it: the one before is no longer right."""
+
+        async def work(connection: Connection) -> None:
+            if await security_repository.use_next_key(connection, station_id, key):
+                station = await repository.get_station(connection, station_id)
+                await repository.tell(connection, "station.key_changed", station, now)
+
+        await self._database.writer.run(work)
+
+    async def connected(
+        self, station_id: str, protocol: str, now: datetime, profile: Profile | None = None
+    ) -> int:
         """`station_id` has a new socket that speaks `protocol`: the epoch of that socket.
 
+        `profile`: a security profile that it has reached by this for the first time.
         Raises NotFound when the station was deleted since `identify`.
         """
 
@@ -64,6 +91,8 @@ class SocketsService:
             station = await repository.find_station(connection, station_id, lock=True)
             if station is None:
                 station = await self._take_in(connection, station_id, now)
+            if profile is not None:
+                await self._keep_profile(connection, station, profile, now)
             epoch = station.epoch + 1
             await repository.set_presence(
                 connection,
@@ -129,6 +158,18 @@ class SocketsService:
             registration=station.registration,
             refuses_trigger=await self._journal.refuses_triggers(station_id),
         )
+
+    async def _keep_profile(
+        self, connection: Connection, station: Station, profile: Profile, now: datetime
+    ) -> None:
+        state = await security_repository.state_of(connection, station.id)
+        reached = state.standing.wanted is not None and profile >= state.standing.wanted
+        over = {"wanted": None, "step": "reached", "detail": ""} if reached else {}
+        dialect = self._database.dialect
+        await security_repository.keep(
+            connection, dialect, station.id, in_use=int(profile), changed_at=now, **over
+        )
+        await repository.tell(connection, "station.security_profile", station, now, profile=int(profile))
 
     async def _lets_in(self, connection: Connection) -> bool:
         """Whether an unknown station may connect: it tells its serial number, that may be expected, later."""

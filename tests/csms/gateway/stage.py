@@ -40,6 +40,7 @@ from csms.stations.questions import (
     VendorMessage,
     VendorStatus,
 )
+from csms.stations.security.profile import NEW, Profile, Standing
 
 KEY = "0001020304050607FFFFFFFFFFFFFFFFFFFFFFFF"
 """The key of the vector in OCPP-J 1.6 §6.2.2."""
@@ -50,6 +51,12 @@ class Known:
     station_id: str
     registration: Registration = Registration.ACCEPTED
     key: StoredKey | None = None
+    next_key: StoredKey | None = None
+    standing: Standing = NEW
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return (self.station_id,)
 
 
 class Yard:
@@ -76,12 +83,19 @@ class Yard:
             raise OSError("the database is away")
         return self.known.get(identity)
 
-    async def connected(self, station_id: str, protocol: str, now: datetime) -> int:
+    async def used_next_key(self, station_id: str, key: StoredKey, now: datetime) -> None:
+        self.known[station_id] = replace(self.known[station_id], key=key, next_key=None)
+
+    async def connected(
+        self, station_id: str, protocol: str, now: datetime, profile: Profile | None = None
+    ) -> int:
         if station_id not in self.known:
             raise NotFound("station", station_id)
         if self.broken:
             raise OSError("the database is away")
         self.protocols[station_id] = protocol
+        if profile is not None:
+            self.known[station_id] = replace(self.known[station_id], standing=Standing(profile))
         self.newest[station_id] = next(self.epochs)
         return self.newest[station_id]
 

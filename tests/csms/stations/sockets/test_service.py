@@ -27,7 +27,7 @@ def welcoming(database: Database, clock: ManualClock, journal: CommandJournal) -
 
 
 async def test_who_is_known_may_connect(sockets: SocketsService, bay: str) -> None:
-    assert await sockets.identify(bay) == Caller(bay, Registration.ACCEPTED, None)
+    assert await sockets.identify(bay) == Caller(bay, Registration.ACCEPTED, None, names=(bay,))
 
 
 @pytest.mark.parametrize("identity", ["BAY-99", "", "BAY:01", "nul\0", "x" * 500])
@@ -101,7 +101,7 @@ async def test_a_sign_of_life_is_written_once_a_minute(
 async def test_an_unknown_station_may_wait_where_that_is_wanted(
     welcoming: SocketsService, stations: StationsService, facts: Facts
 ) -> None:
-    assert await welcoming.identify("NEW-1") == Caller("NEW-1", Registration.PENDING, None)
+    assert await welcoming.identify("NEW-1") == Caller("NEW-1", Registration.PENDING, None, names=("NEW-1",))
     assert (await stations.list()).items == ()
     await welcoming.connected("NEW-1", "ocpp1.6", NOON)
     waiting = await stations.get("NEW-1")
