@@ -74,6 +74,7 @@ def _drawn(description: Description) -> list[Visit]:
             departs_at=stay.departs_at,
             energy_wh=stay.energy_wh * given.energy_factor,
             use=Use.VANS if stay.is_van else Use.CARS,
+            bay=stay.vehicle,
         )
         for stay in drawn
     ]

@@ -86,13 +86,15 @@ class BaseLoad:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Visit:
-    """A car of model number `model` (see `arrivals.MODELS`) stands here and needs `energy_wh`."""
+    """A car of model number `model` (see `arrivals.MODELS`) stands here and needs `energy_wh`. `bay`: which
+    of those for its use it takes if that is free (counted from 0); else, or where it is None, the first."""
 
     model: int
     arrives_at: datetime
     departs_at: datetime
     energy_wh: float
     use: Use = Use.CARS
+    bay: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -49,7 +49,7 @@ ARRIVAL_KEYS: Final = ("cars", "vans", "energy_factor", "ignoring", "sleepy", "v
 VISIT_KEYS: Final = ("model", "at", "hours", "energy_kwh", "use")
 TROUBLE_KEYS: Final = ("kind", "at", "minutes", "circuit", "share", "while_raising")
 MESSAGE_KEYS: Final = ("least_delay_s", "most_delay_s", "lost_percent", "timeout_s", "sample_s")
-TIMING_KEYS: Final = ("offer_validity_s", "rotation_s", "raise_delay_s", "meter_stale_s")
+TIMING_KEYS: Final = ("offer_validity_s", "rotation_s", "raise_delay_s", "meter_stale_s", "unseen_step_a")
 LINES: Final = ("L1", "L2", "L3")
 MOST_DAYS: Final = 366
 MOST_STATIONS: Final = 5_000
@@ -361,4 +361,5 @@ def _timing(fields: Fields | None) -> Timing:
         rotation_s=_number(fields, "rotation_s", usual.rotation_s, lowest=60),
         raise_delay_s=_number(fields, "raise_delay_s", usual.raise_delay_s, lowest=1),
         meter_stale_s=_number(fields, "meter_stale_s", usual.meter_stale_s, lowest=5),
+        unseen_step_a=_number(fields, "unseen_step_a", usual.unseen_step_a),
     )

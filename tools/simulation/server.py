@@ -90,7 +90,11 @@ class Server:
     async def start(self) -> None:
         """Begin to steer, with what was saved."""
         meters = {
-            c.id: BuildingMeter(counts=c.meter.counts, period_s=c.meter.period_s)
+            c.id: BuildingMeter(
+                counts=c.meter.counts,
+                period_s=c.meter.period_s,
+                stale_at_least_s=self._description.timing.meter_stale_s,
+            )
             for c in self._description.circuits
             if c.meter is not None
         }

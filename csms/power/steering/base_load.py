@@ -9,9 +9,12 @@ does not report is unknown, never 0.
 
 In a delta a total minus the cars' current is only a lower bound of the base load, as the angle between
 them is unknown: a total is not used there.
+
+A step of the load is not seen while a meter is silent and not yet stale, nor by anybody while we are dead and
+offers still hold. Only room that is kept free covers it (`with_reserve`).
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -53,6 +56,27 @@ class BuildingReading:
 def is_fresh(meter: BuildingMeter, reading: BuildingReading | None, now_s: float) -> bool:
     """Whether the reading still says something about now."""
     return reading is not None and now_s - reading.at_s <= meter.stale_after_s
+
+
+def with_reserve(
+    base_a: Mapping[str, Mapping[Line, float]], site: Installation, metered: Collection[str], step_a: float
+) -> Mapping[str, Mapping[Line, float]]:
+    """`base_a` with `step_a` more on every line of the circuits that are metered: a step that may come while
+    nobody sees it. Never more than the configured worst case, where there is one."""
+    if not step_a:
+        return base_a
+    found = dict(base_a)
+    for circuit in site.circuits:
+        if circuit.id in metered:
+            found[circuit.id] = {
+                line: _stepped(amperes, step_a, circuit.base_a.get(line))
+                for line, amperes in base_a[circuit.id].items()
+            }
+    return found
+
+
+def _stepped(amperes: float, step_a: float, worst_a: float | None) -> float:
+    return amperes + step_a if worst_a is None else max(amperes, min(amperes + step_a, worst_a))
 
 
 def base_load(

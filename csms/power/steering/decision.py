@@ -18,6 +18,7 @@ from csms.power.installation import Evse, Line
 from csms.power.sharing.currents import TOLERANCE, MissingLine
 from csms.power.sharing.demand import Bound, BoundKind
 from csms.power.sharing.rounding import down
+from csms.power.steering.base_load import with_reserve
 from csms.power.steering.bay import Bay
 from csms.power.steering.conditions import conditions
 from csms.power.steering.notices import Notice
@@ -79,7 +80,10 @@ class _Stepper:
         self.now_s = now_s
         self.timing = state.timing
         self.base_a = state.base_a(now_s)
-        self.worst_a = state.worst_base_a(now_s) if state.reads_totals else self.base_a
+        site, step_a = state.network.installation, self.timing.unseen_step_a
+        worst_a = state.worst_base_a(now_s) if state.reads_totals else self.base_a
+        self.kept_a = with_reserve(self.base_a, site, state.meters, step_a)
+        self.worst_a = with_reserve(worst_a, site, state.meters, step_a)
         self.calm = state.calm.seen(self.worst_a, now_s) if state.meters else state.calm
         self.next_id = state.next_id
         self.changed_s: dict[str, float] = {}
@@ -102,7 +106,7 @@ class _Stepper:
             self.timing,
         )
         metered = bool(state.meters)
-        targets = find_targets(bays, state.network, self.base_a, now_s, self.timing, metered, state.plan)
+        targets = find_targets(bays, state.network, self.kept_a, now_s, self.timing, metered, state.plan)
         aimed = [self._call(bay) for bay in self._pause_far_over(targets.bays)]
         lowered = [self._retry(self._lower(bay)) for bay in aimed]
         for bay in lowered:

@@ -1,6 +1,13 @@
 from csms.power.installation import LINES, Circuit, Installation, Line, System
 from csms.power.sharing.currents import Network
-from csms.power.steering.base_load import BuildingMeter, BuildingReading, Counts, base_load, is_fresh
+from csms.power.steering.base_load import (
+    BuildingMeter,
+    BuildingReading,
+    Counts,
+    base_load,
+    is_fresh,
+    with_reserve,
+)
 
 L1, L2, L3 = LINES
 
@@ -71,3 +78,15 @@ def test_our_own_draw_is_taken_off_a_total() -> None:
 def test_a_total_in_the_delta_is_only_a_lower_bound_and_not_used() -> None:
     assert of_main(BuildingMeter(Counts.TOTAL), READ, system=System.IT_230) == WORST
     assert of_main(BuildingMeter(Counts.BASE), READ, system=System.IT_230) == READ
+
+
+def test_a_reserve_for_an_unseen_step_ends_at_the_worst_case_and_is_only_where_a_meter_is() -> None:
+    place = site()
+    base = {"main": {L1: 12.0, L2: 36.0, L3: 41.0}, "shop": {L1: 5.0, L2: 0.0, L3: 0.0}}
+    assert with_reserve(base, place, {"main"}, 8.0) == {
+        "main": {L1: 20.0, L2: 40.0, L3: 41.0},
+        "shop": {L1: 5.0, L2: 0.0, L3: 0.0},
+    }
+    # No worst case is configured for the shop's L2: all of the step.
+    assert with_reserve(base, place, {"shop"}, 8.0)["shop"] == {L1: 5.0, L2: 8.0, L3: 8.0}
+    assert with_reserve(base, place, {"main", "shop"}, 0.0) is base

@@ -5,6 +5,8 @@ from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
+from csms.power.steering.base_load import BuildingMeter
+from csms.power.steering.notices import NoticeKind
 from csms.power.steering.profile import Purpose
 from csms.power.steering.promises import SKEW_S
 from csms.power.steering.timing import USUAL, Timing
@@ -63,3 +65,30 @@ def test_room_must_last_as_long_as_chosen(yard: Make) -> None:
     assert site.offered() == [16.0, None]
     site.settle(3)
     assert site.offered() == [32.0, None]
+
+
+def test_room_for_a_step_that_nobody_sees_is_kept_free_up_to_the_worst_case(yard: Make) -> None:
+    """So that a load that comes on while the meter is silent, or we are dead, fits too."""
+    for step_a, building_a, offered_a in (
+        (0.0, 5.0, 27.0),
+        (8.0, 5.0, 19.0),
+        (8.0, 15.0, 12.0),
+        (8.0, 22.0, 10.0),
+    ):
+        timing = Timing(unseen_step_a=step_a)
+        site = timed(yard, timing, bays=1, meter=BuildingMeter(), base_a=20.0)
+        site.building(building_a)
+        site.settle(1)
+        site.plug(0).settle(1)
+        assert site.offered() == [offered_a], (step_a, building_a)
+
+
+def test_what_is_kept_free_for_a_step_is_no_overload_when_it_comes(yard: Make) -> None:
+    site = timed(yard, Timing(unseen_step_a=8.0), bays=1, meter=BuildingMeter(), base_a=20.0)
+    site.building(5.0)
+    site.settle(1)
+    site.plug(0).settle(1)
+    site.building(13.0)
+    found = site.look()
+    assert not [notice for notice in found.notices if notice.kind is NoticeKind.OVER_LIMIT]
+    assert site.live()[-1] == (0, 12.0)  # 32 A less the worst case: room for the next step
