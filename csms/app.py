@@ -187,6 +187,7 @@ class Central:
                 rotation_s=settings.rotation_s,
                 raise_delay_s=settings.raise_delay_s,
                 meter_stale_s=settings.meter_stale_s,
+                unseen_step_a=settings.unseen_step_a,
             ),
             tell=lambda site_id: self.bus.publish(f"site:{site_id}", "power"),
         )

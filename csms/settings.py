@@ -59,6 +59,9 @@ class Settings(BaseSettings):
     meter_stale_s: float = Field(
         default=30, ge=5, description="Age at which a building meter counts as silent"
     )
+    unseen_step_a: float = Field(
+        default=0, ge=0, description="Current kept free per line for a step of the building that nobody sees"
+    )
     delta_margin_percent: float = Field(
         default=8, ge=0, le=25, description="Margin in systems without neutral"
     )
