@@ -31,7 +31,8 @@ reading every 10 s a load that takes the place of a car's is seen as late as tha
 class Charge:
     """A running transaction. `wants` False: the car is full or has stopped asking.
 
-    `max_a`: the car's own maximum where it is known. `weight`, `priority`: see `Demand`.
+    `max_a`: the car's own maximum where it is known; `lines`: how many lines it uses, where that is.
+    `weight`, `priority`: see `Demand`.
     """
 
     transaction: str
@@ -39,6 +40,7 @@ class Charge:
     wants: bool = True
     min_a: float = LOWEST_CURRENT_A
     max_a: float | None = None
+    lines: int | None = None
     weight: float = 1.0
     priority: int = 0
     energy_wh: float = 0.0
@@ -69,10 +71,20 @@ class Pace:
         return Pace(changed_s=now_s, tried=self.tried)
 
 
+@dataclass(frozen=True, slots=True)
+class Move:
+    """A car is paused since then to be put on its station's own `line` (see `moves`)."""
+
+    line: int
+    since_s: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bay:
     """See the head of this file. `known`: heard of since this process started. `checking`: it has started
-    anew and is asked what it still holds. `asked`: what was last said of whether the car asks."""
+    anew and is asked what it still holds. `asked`: what was last said of whether the car asks. `line`: the
+    station's own line, 1 to 3, that its offers name (None: nobody chose); `moved_s`: when the last move
+    began."""
 
     wiring: Wiring
     promise: Promise
@@ -92,6 +104,9 @@ class Bay:
     pace: Pace = field(default_factory=Pace)
     target_a: float = 0.0
     why: Bound | None = None
+    line: int | None = None
+    move: Move | None = None
+    moved_s: float = -math.inf
 
     @property
     def evse(self) -> Evse:
@@ -101,6 +116,23 @@ class Bay:
     def lines(self) -> tuple[Line, ...]:
         """The supply's lines that the car uses, as far as we know."""
         return self.wiring.supply_lines(self.usage.lines)
+
+    def counting_on(self, line: int) -> "Bay":
+        """On the station's own `line` too, besides those that the car is known to use."""
+        if self.usage.lines is None:
+            return self
+        lines = tuple(use or number == line for number, use in enumerate(self.usage.lines, 1))
+        return replace(self, usage=replace(self.usage, lines=lines, pattern=None))
+
+    def put_on(self, line: int) -> "Bay":
+        """At rest, and to start on the station's own `line`: on that alone, if the station was seen to do
+        as it is told, else also on those that it may use all the same."""
+        before = self.usage.lines or (True,)
+        lines = tuple(
+            number == line or (not self.learned.chose and number <= len(before) and before[number - 1])
+            for number in range(1, len(self.wiring.rotation) + 1)
+        )
+        return replace(self, line=line, usage=replace(self.usage, lines=lines, pattern=None))
 
     def load(self, system: System, current_a: float) -> Load:
         """`current_a` in this bay, as a load of its circuit."""
@@ -173,7 +205,9 @@ class Bay:
         """It has started anew. What it should have kept is looked up before it is stored again."""
         kept = self.charge is None and self.promise.fallback_stored is True and self.wiring.keeps_profiles
         promise = self.promise.booted(now_s)
-        return replace(self, known=True, checking=kept, promise=promise, pace=Pace())
+        # Who knows which line it is on now.
+        usage = self.usage if self.line is None else replace(self.usage, lines=None, pattern=None)
+        return replace(self, known=True, checking=kept, promise=promise, pace=Pace(), usage=usage, move=None)
 
     def read_back(self, limit_a: float | None) -> "Bay":
         """What an idle EVSE holds after a boot, in A; None: it does not say."""
@@ -261,13 +295,21 @@ class Bay:
             pace = replace(pace, ignored_since_s=None, repeated=False)
         elif promise.overdraw_a and pace.ignored_since_s is None:
             pace = replace(pace, ignored_since_s=at_s)
+        usage = self.usage.observe(current_a, len(self.wiring.rotation), offer_a, changed_s, at_s, step_a)
+        learned, line = self.learned, self.line
+        if line is not None and usage.lines is not None and not usage.lines[line - 1]:
+            learned, line = replace(learned, chooses=False), None  # it does not do what it says it can
+        elif line is not None and line > 1 and usage.lines is not None and sum(usage.lines) == 1:
+            learned = learned if learned.chose else replace(learned, chose=True)
         return replace(
             self,
             charge=charge,
+            learned=learned,
+            line=line,
             before_a=self.measured_a if at_s - self.measured_s <= MEASURED_FRESH_S else NO_LINES,
             measured_a=current_a,
             measured_s=at_s,
-            usage=self.usage.observe(current_a, len(self.wiring.rotation), offer_a, changed_s, at_s, step_a),
+            usage=usage,
             derating=self.derating.observe(
                 offer_a=offer_a,
                 offer_since_s=changed_s,
@@ -288,12 +330,14 @@ class Bay:
         if asked is None:
             return self
         promise = self.promise.answer(offer_id, outcome, now_s)
-        learned, pace = self.learned, self.pace
+        learned, pace, line = self.learned, self.pace, self.line
         if asked.purpose is Purpose.LIVE and outcome is not Outcome.UNANSWERED:
             follows = asked.then_a is not None
             learned = learned.answered(asked.current_a, outcome is Outcome.ACCEPTED, follows=follows)
         if outcome is not Outcome.ACCEPTED:
             pace = replace(pace, tried={**pace.tried, asked.purpose: now_s})
+            if asked.line is not None and outcome is Outcome.REFUSED and not promise.flows:
+                learned, line = replace(learned, chooses=False), None  # told again, without one
             if asked.purpose is Purpose.LIVE and promise.holding(now_s) > asked.current_a:
                 since = now_s if pace.refused_since_s is None else pace.refused_since_s
                 again = asked.current_a
@@ -302,7 +346,7 @@ class Bay:
                 pace = replace(pace, refused_since_s=since, refused_a=again)
         elif asked.purpose is Purpose.LIVE:
             pace = replace(pace, refused_since_s=None)
-        return replace(self, promise=promise, pace=pace, learned=learned)
+        return replace(self, promise=promise, pace=pace, learned=learned, line=line)
 
     # Over a restart, and when its records change
 
@@ -310,7 +354,9 @@ class Bay:
         """What must outlive us."""
         found = stored(self.promise, now_s)
         learned = self.learned
-        return replace(found, takes_zero=learned.zero, kept=learned.kept, follows=learned.follows)
+        return replace(
+            found, takes_zero=learned.zero, kept=learned.kept, follows=learned.follows, line=self.line
+        )
 
     def rewired(self, wiring: Wiring, now_s: float) -> "Bay":
         """The same bay under new records, as we start to look at it anew: what is on its way may arrive."""
@@ -320,7 +366,9 @@ class Bay:
             return replace(self, promise=promise, checking=False)
         keeps = wiring.keeps_profiles and self.learned.kept is not False
         promise = promise.of(wiring.max_current_a, wiring.fallback_a, keeps)
-        return replace(self, wiring=wiring, promise=promise, checking=False, usage=Usage())
+        return replace(
+            self, wiring=wiring, promise=promise, checking=False, usage=Usage(), line=None, move=None
+        )
 
 
 def new_bay(wiring: Wiring, found: StoredOffer | None = None) -> Bay:
@@ -335,4 +383,4 @@ def new_bay(wiring: Wiring, found: StoredOffer | None = None) -> Bay:
     )
     if found is not None:
         promise = restored(promise, found, times_offline=wiring.times_offline)
-    return Bay(wiring=wiring, learned=learned, promise=promise)
+    return Bay(wiring=wiring, learned=learned, promise=promise, line=found.line if found else None)

@@ -21,6 +21,7 @@ from csms.power.sharing.rounding import down
 from csms.power.steering.base_load import with_reserve
 from csms.power.steering.bay import Bay
 from csms.power.steering.conditions import conditions
+from csms.power.steering.moves import LOOK_EVERY_S, begin, go_on, next_s
 from csms.power.steering.notices import Notice
 from csms.power.steering.profile import (
     IDLE_VALID_S,
@@ -106,8 +107,11 @@ class _Stepper:
             self.timing,
         )
         metered = bool(state.meters)
-        targets = find_targets(bays, state.network, self.kept_a, now_s, self.timing, metered, state.plan)
-        aimed = [self._call(bay) for bay in self._pause_far_over(targets.bays)]
+        may_move = now_s - state.moves_s >= LOOK_EVERY_S
+        targets = find_targets(
+            bays, state.network, self.kept_a, now_s, self.timing, metered, state.plan, may_move=may_move
+        )
+        aimed = [self._call(self._move(bay, targets)) for bay in self._pause_far_over(targets.bays)]
         lowered = [self._retry(self._lower(bay)) for bay in aimed]
         for bay in lowered:
             station = bay.evse.station_id
@@ -124,7 +128,13 @@ class _Stepper:
             after[bay.evse] = self._make_silence_safe(self._renew(bay))
         self._look_again(targets, after)
         decided = replace(
-            state, bays=after, next_id=self.next_id, picture_full=full, calm=self.calm, settled_s=now_s
+            state,
+            bays=after,
+            next_id=self.next_id,
+            picture_full=full,
+            calm=self.calm,
+            settled_s=now_s,
+            moves_s=now_s if may_move else state.moves_s,
         )
         notices = conditions(after.values(), over, state.below_totals(), now_s)
         return Step(decided, tuple(self.offers), tuple(self.stops), notices, self.wake_s)
@@ -141,6 +151,7 @@ class _Stepper:
             why=bay.why,
             clock_off_s=bay.clock.off_s,
             follows=bay.follows_a is not None,
+            line=bay.line,
         )
         self.next_id += 1
         self.offers.append(sent)
@@ -184,6 +195,14 @@ class _Stepper:
     def _call(self, bay: Bay) -> Bay:
         """A car that sleeps is called by taking the pilot off for some seconds; its room is kept."""
         return replace(bay, target_a=0.0) if bay.waking.calls(self.now_s) else bay
+
+    def _move(self, bay: Bay, targets: Targets) -> Bay:
+        """A car that is put on another line is paused first; its room is kept."""
+        better = targets.better
+        if better is not None and better.evse == bay.evse:
+            bay = begin(bay, better.line, self.now_s)
+        self._wake(next_s(bay))
+        return go_on(bay, self.now_s)
 
     def _lower(self, bay: Bay) -> Bay:
         """Cut at once: no waiting, no smallest step."""
@@ -255,6 +274,8 @@ class _Stepper:
             if bay.pace.room_since_s is None:
                 return bay
             return replace(bay, pace=replace(bay.pace, room_since_s=None))
+        if starts and bay.line is not None:
+            bay = bay.put_on(bay.line)
         pace = bay.pace
         if pace.room_since_s is None:
             pace = replace(pace, room_since_s=self.now_s, room_a=bay.target_a)

@@ -3,6 +3,8 @@
 `zero`: it takes an offer of 0 A, i.e. holds a car with its pilot off. Where it does not, a waiting car is
 held at its minimum, and that is reserved for it.
 `kept`: it still held its default after it had started anew. Where it did not, it counts in full.
+`chooses`: it says that it can put a car on the line that we name, and was not seen to do otherwise; it is
+asked each time it connects. `chose`: it was seen to do so.
 `follows`: it takes an offer with the fallback after it. Where it does not, a car that charges is left with
 the idle default when we are gone: 0 A until that ends too.
 """
@@ -22,6 +24,8 @@ class Learned:
     refusals: int = 0
     follows: bool | None = None
     pairs: int = 0
+    chooses: bool | None = None
+    chose: bool = False
 
     def answered(self, current_a: float, accepted: bool, *, follows: bool = False) -> "Learned":
         """A live offer, with a limit that `follows` it, was taken or refused (not: unanswered)."""

@@ -159,6 +159,11 @@ class Promise:
             return self.live.current_a
         return None
 
+    @property
+    def flows(self) -> bool:
+        """Whether a current was offered that the car may be taking."""
+        return any(limit.current_a > 0 for limit in self.limits)
+
     def asking(self, purpose: Purpose) -> bool:
         """Whether an offer of that purpose is on its way."""
         return any(ask.purpose is purpose for ask in self.asks)
@@ -271,7 +276,8 @@ class StoredOffer:
     `lapses_s`: when every live offer has surely lapsed. `idle_may_end_s`, `idle_ends_s`: of the idle
     default, None when it is not in force. `stored_a`: the fallback that the station has taken last.
     `takes_zero`, `kept`, `follows`: see `learned`. `asked_a`, `accepted`: the live offer last sent, for
-    people. `then_a`, `then_from_s`: what may follow the live offers, and from when.
+    people. `then_a`, `then_from_s`: what may follow the live offers, and from when. `line`: the station's
+    own line that they name.
     """
 
     promised_a: float
@@ -286,6 +292,7 @@ class StoredOffer:
     takes_zero: bool | None = None
     kept: bool | None = None
     follows: bool | None = None
+    line: int | None = None
     then_a: float | None = None
     then_from_s: float | None = None
 

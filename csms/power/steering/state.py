@@ -20,8 +20,9 @@ class SiteState:
     """All that a step needs. `picture_full`: every station was heard of, or its offers have lapsed.
 
     `network` has the caps of the hour; `signals`: caps from outside, by circuit, that end by themselves.
-    `plan`: what cars may have by the hour, if
-    somebody plans. `calm`: the base load of the last minute. `settled_s`: until when the turns are settled.
+    `plan`: what cars may have by the hour, if somebody plans. `calm`: the base load of the last minute.
+    `settled_s`: until when the turns are settled. `moves_s`: when it was last looked whether a car were
+    better on another line.
     """
 
     network: Network
@@ -33,6 +34,7 @@ class SiteState:
     calm: Calm = field(default_factory=Calm)
     plan: SitePlan | None = None
     settled_s: float | None = None
+    moves_s: float = 0.0
     next_id: int = 1
     picture_full: bool = False
 

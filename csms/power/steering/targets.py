@@ -8,6 +8,7 @@ from csms.power.sharing.allocator import Allocation, allocate
 from csms.power.sharing.currents import Network
 from csms.power.sharing.demand import BoundKind, Demand, Load, usual_connection
 from csms.power.steering.bay import Bay
+from csms.power.steering.moves import Better, choices, chosen, find_move
 from csms.power.steering.planned import SitePlan
 from csms.power.steering.steady import steady
 from csms.power.steering.timing import Timing
@@ -24,10 +25,12 @@ next kettle would stop it again."""
 
 @dataclass(frozen=True, slots=True)
 class Targets:
-    """The allocation, and the bays with their target, reason and turn."""
+    """The allocation, and the bays with their target, reason and turn. `better`: a car that is worth
+    being put on another line."""
 
     allocation: Allocation
     bays: tuple[Bay, ...]
+    better: Better | None = None
 
 
 def keeps_turn(bay: Bay, now_s: float, rotation_s: float) -> bool:
@@ -119,6 +122,7 @@ def demand(bay: Bay, network: Network, now_s: float, timing: Timing, metered: bo
         share_class=charge.priority,
         connected_s=now_s - charge.started_s,
         maximum_is=maximum_is,
+        choices=choices(bay, network.installation.system, now_s),
     )
 
 
@@ -137,8 +141,11 @@ def find_targets(
     timing: Timing,
     metered: bool = False,
     plan: SitePlan | None = None,
+    *,
+    may_move: bool = False,
 ) -> Targets:
-    """Share what the base load and the bays that cannot be commanded leave."""
+    """Share what the base load and the bays that cannot be commanded leave. `may_move`: look for a car
+    that were better on another line."""
     demands: list[Demand] = []
     idle: list[Demand] = []
     reserved: list[Load] = []
@@ -151,13 +158,35 @@ def find_targets(
         elif (counted := bay.promise.counted(now_s, timing.ahead_s)) > 0:
             reserved.append(bay.load(network.installation.system, counted))
     allocation = allocate(network, demands, base_a=base_a, reserved=reserved)
+    if allocation.lines:
+        demands = _on_lines(demands, bays, allocation)
+        allocation = replace(
+            allocate(network, demands, base_a=base_a, reserved=reserved), lines=allocation.lines
+        )
+    better = None
+    if may_move:
+
+        def share(others: Sequence[Demand]) -> Allocation:
+            return allocate(network, others, base_a=base_a, reserved=reserved)
+
+        better = find_move(bays, demands, allocation, share, network.installation.system, now_s)
     offered = {str(bay.evse): bay.promise.offered(now_s) or 0.0 for bay in bays if bay.charge is not None}
     kept = steady(allocation, demands, offered, network, base_a, reserved)
     allocation = replace(allocation, offers_a=kept)
     if idle:
         allocation = _with_idle(allocation, demands, idle, network, base_a, reserved)
-    aimed = [_aimed(bay, allocation, now_s) for bay in bays]
-    return Targets(allocation, tuple(_probed(bay, allocation, network, now_s) for bay in aimed))
+    aimed = chosen([_aimed(bay, allocation, now_s) for bay in bays], allocation.lines)
+    return Targets(allocation, tuple(_probed(bay, allocation, network, now_s) for bay in aimed), better)
+
+
+def _on_lines(demands: Sequence[Demand], bays: Sequence[Bay], allocation: Allocation) -> list[Demand]:
+    """The demands on the lines that were chosen, as far as the stations are trusted with them."""
+    found = {str(bay.evse): bay for bay in bays if str(bay.evse) in allocation.lines}
+    put = {
+        key: bay.put_on(bay.wiring.rotation.index(allocation.lines[key]) + 1).lines
+        for key, bay in found.items()
+    }
+    return [replace(d, lines=put[d.id], choices=()) if d.id in put else d for d in demands]
 
 
 def _probed(bay: Bay, allocation: Allocation, network: Network, now_s: float) -> Bay:

@@ -28,6 +28,8 @@ offer = Table(
     # Takes an offer with the fallback after it; what may follow the live offers so, and from when.
     Column("follows", Boolean, nullable=True),
     Column("then_ma", Integer, nullable=True),
+    # The station's own line that the live offers name, where one was chosen.
+    Column("line", Integer, nullable=True),
     Column("then_from", Instant, nullable=True),
     # The self-ending default of 0 A of an idle EVSE: when it may end, and when it surely has.
     Column("idle_may_end_at", Instant, nullable=True),

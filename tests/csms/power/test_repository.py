@@ -28,6 +28,7 @@ OFFER = StoredOffer(
     kept=False,
     follows=True,
     then_a=6.0,
+    line=2,
     then_from_s=NOW_S + 110,
 )
 

@@ -37,12 +37,14 @@ def upgrade() -> None:
     with op.batch_alter_table("offer", schema=None) as batch_op:
         batch_op.add_column(sa.Column("follows", sa.Boolean(), nullable=True))
         batch_op.add_column(sa.Column("then_ma", sa.Integer(), nullable=True))
+        batch_op.add_column(sa.Column("line", sa.Integer(), nullable=True))
         batch_op.add_column(sa.Column("then_from", Instant(), nullable=True))
 
 
 def downgrade() -> None:
     with op.batch_alter_table("offer", schema=None) as batch_op:
         batch_op.drop_column("then_from")
+        batch_op.drop_column("line")
         batch_op.drop_column("then_ma")
         batch_op.drop_column("follows")
     op.drop_table("cap_signal")
