@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import Row, delete, func, insert, select, update
 from sqlalchemy.ext.asyncio import AsyncConnection
 
-from csms.errors import NotFound
+from csms.errors import InvalidInput, NotFound
 from csms.sites.model import (
     CapWindow,
     Circuit,
@@ -23,6 +23,7 @@ from csms.store.tables.access import access_right
 from csms.store.tables.sites import circuit as circuits
 from csms.store.tables.sites import site as sites
 from csms.store.tables.stations import station as stations
+from csms.store.tables.tariffs import tariff as tariffs
 from csms.units import from_milli, milli
 
 
@@ -31,7 +32,21 @@ async def insert_site(connection: AsyncConnection, site: Site) -> None:
 
 
 async def update_site(connection: AsyncConnection, site: Site) -> None:
+    """Raises InvalidInput (`currency`) when another currency would leave the site's tariffs behind."""
+    row = (await connection.execute(select(sites.c.currency).where(sites.c.id == site.id))).one_or_none()
+    if row is not None and row.currency != site.currency:
+        count = await count_tariffs(connection, site.id)
+        if count:
+            raise InvalidInput(
+                "currency", f"stays {row.currency}: the site has {count} tariffs in it; delete them first"
+            )
     await connection.execute(update(sites).where(sites.c.id == site.id).values(_site_values(site)))
+
+
+async def count_tariffs(connection: AsyncConnection, site_id: str) -> int:
+    """How many tariffs the site has; they are in its currency."""
+    query = select(func.count()).where(tariffs.c.site_id == site_id)
+    return int((await connection.execute(query)).scalar_one())
 
 
 async def find_site(connection: AsyncConnection, site_id: str, *, lock: bool = False) -> Site | None:

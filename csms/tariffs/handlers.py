@@ -1,13 +1,14 @@
-"""Prices sessions: when they end, when something of them comes late, when somebody asks."""
+"""Prices sessions: when they end, when something of theirs or a price comes late, when somebody asks."""
 
 import logging
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from csms.access.groups.service import GroupsService
 from csms.clock import Clock
 from csms.cluster.relay import Relay
-from csms.errors import Conflict, InvalidInput
+from csms.errors import Conflict, InvalidInput, NotFound
+from csms.metering.edges import midnights
 from csms.money import Currency, Money
 from csms.sessions.service import SessionsService
 from csms.sessions.session import Cost, Session, SessionFilter
@@ -16,13 +17,28 @@ from csms.store.database import Database
 from csms.store.outbox import Fact, put
 from csms.store.paging import every
 from csms.tariffs.assignment import Occasion
-from csms.tariffs.recorded import Bill, cost_of, facts_of, is_refusal, no_cost
+from csms.tariffs.bill import Priced
+from csms.tariffs.component import Payer
+from csms.tariffs.market.series import PricesMissing
+from csms.tariffs.market.service import STORED, MarketService
+from csms.tariffs.recorded import (
+    Bill,
+    cost_of,
+    facts_of,
+    is_refusal,
+    no_cost,
+    price_documents,
+    with_earlier,
+)
 from csms.tariffs.service import TariffsService
 from csms.tariffs.session_cost import session_cost
+from csms.tariffs.stored import StoredTariff
 
 log = logging.getLogger(__name__)
 
 FOLLOWED = ("session.ended", "session.corrected")
+LONGEST = timedelta(days=45)
+"""How long before its prices a session may have begun to be looked for."""
 
 
 class SessionPricing:
@@ -30,7 +46,8 @@ class SessionPricing:
 
     A session is priced by the tariff that was valid at its start, and keeps it when readings
     come late. Its member's groups are those of the moment when it is first priced: who was in
-    a group when is not kept.
+    a group when is not kept. One that follows a market has no price until all its prices are there; a
+    corrected price document prices it again, and what it cost before stays with it (`earlier`).
     """
 
     def __init__(
@@ -42,6 +59,7 @@ class SessionPricing:
         groups: GroupsService,
         sessions: SessionsService,
         tariffs: TariffsService,
+        market: MarketService | None = None,
     ) -> None:
         self._database = database
         self._clock = clock
@@ -49,11 +67,13 @@ class SessionPricing:
         self._groups = groups
         self._sessions = sessions
         self._tariffs = tariffs
+        self._market = market or MarketService(database, clock)
 
     def follow(self, relay: Relay) -> None:
         """Price what ends from now on."""
         for topic in FOLLOWED:
             relay.follow(topic, self.hear)
+        relay.follow(STORED, self.hear_prices)
 
     async def hear(self, _row: int, fact: Fact) -> None:
         """A session ended, or changed after its end. One without a price is told of, with the reason."""
@@ -64,6 +84,24 @@ class SessionPricing:
         if bill is not None:
             async with self._database.write() as connection:
                 await put(connection, self._unpriced(session, bill.reason))
+
+    async def hear_prices(self, _row: int, fact: Fact) -> None:
+        """A document of prices came: price what has waited for it, and again what it corrects."""
+        start, end = (datetime.fromisoformat(str(fact.body[name])) for name in ("start", "end"))
+        for session in await self._ended(start, end, priced=False):
+            if await self._price(session, keep_tariff=True) is None:
+                log.info("session %s has its price, which waited for the market's", session.id)
+        if not fact.body.get("corrects"):
+            return
+        for session in await self._ended(start, end, priced=True):
+            if fact.subject in price_documents(session.cost_lines):
+                await self._price(session, keep_tariff=True)
+
+    async def _ended(self, start: datetime, end: datetime, *, priced: bool) -> tuple[Session, ...]:
+        """Sessions that are over and lie in that time, at least in part."""
+        wanted = SessionFilter(open=False, priced=priced, from_at=start - LONGEST, to_at=end)
+        found = await every(self._sessions.list, wanted)
+        return tuple(session for session in found if (session.ended_at or session.started_at) >= start)
 
     async def price_missing(self) -> int:
         """At start-up: price every session that ended without a price; how many have one now.
@@ -115,39 +153,60 @@ class SessionPricing:
         cost = cost_of(bill)
         if cost is None or bill.tariff is None:
             return bill
-        await self._write(session, cost, bill.tariff.name)
+        await self._write(session, with_earlier(cost, session), bill.tariff.name)
         return None
 
     async def _bill(self, session: Session, until: datetime, *, keep_tariff: bool) -> Bill:
         if session.site_id is None:
             return Bill(tariff=None, priced=None, reason="its station is on no site")
-        if keep_tariff and session.tariff_id is not None:
+        keeps = keep_tariff and session.tariff_id is not None
+        group_ids = _kept_groups(session) if keeps else None
+        if group_ids is None:
+            groups = () if session.member_id is None else await self._groups.groups_of(session.member_id)
+            group_ids = frozenset(group.id for group in groups)
+        if keeps and session.tariff_id is not None:
             tariff = await self._tariffs.get(session.tariff_id)
             reason = _reason(session)
         else:
-            groups = () if session.member_id is None else await self._groups.groups_of(session.member_id)
             chosen = await self._tariffs.tariff_for(
                 Occasion(
                     start=session.started_at,
                     site_id=session.site_id,
                     station_id=session.station_id,
-                    group_ids=frozenset(group.id for group in groups),
+                    group_ids=group_ids,
                     guest=session.member_id is None,
                 )
             )
             if chosen.tariff is None:
                 return Bill(tariff=None, priced=None, reason=chosen.reason)
             tariff, reason = chosen.tariff, chosen.reason
-        site = await self._sites.get_site(session.site_id)
-        curve = await self._sessions.curve(session.id)
-        pauses = await self._sessions.pauses(session.id)
+        payer = Payer(member_id=session.member_id, group_ids=group_ids)
         try:
-            facts = facts_of(session, curve, pauses, until)
-            priced = session_cost(tariff.tariff, facts, ZoneInfo(site.time_zone))
-        except InvalidInput as error:
+            priced = await self._priced(session, until, tariff, payer)
+        except PricesMissing as missing:
+            return Bill(tariff=tariff, priced=None, reason=missing.problem)
+        except (InvalidInput, NotFound) as error:
             log.exception("session %s cannot be priced", session.id)
             return Bill(tariff=tariff, priced=None, reason=f"it cannot be priced: {error}")
-        return Bill(tariff=tariff, priced=priced, reason=reason)
+        return Bill(tariff=tariff, priced=priced, reason=reason, group_ids=group_ids)
+
+    async def _priced(self, session: Session, until: datetime, tariff: StoredTariff, payer: Payer) -> Priced:
+        site = await self._sites.get_site(str(session.site_id))
+        if tariff.tariff.currency.code != site.currency:
+            raise InvalidInput(
+                "currency",
+                f"tariff {tariff.name} is in {tariff.tariff.currency}, the site in {site.currency}",
+            )
+        zone = ZoneInfo(site.time_zone)
+        curve = await self._sessions.curve(session.id)
+        pauses = await self._sessions.pauses(session.id)
+        start, until = session.started_at, max(until, session.started_at)
+        feeds = [spot.feed_id for spot in tariff.tariff.spots]
+        market = await self._market.market(feeds, start, until)
+        cuts = {*midnights(start, until, zone)}
+        cuts.update(edge for series in market.values() for edge in series.edges(start, until))
+        facts = facts_of(session, curve, pauses, until, cuts)
+        return session_cost(tariff.tariff, facts, zone, market, payer)
 
     async def _write(self, session: Session, cost: Cost, tariff: str) -> None:
         currency = Currency(cost.currency)
@@ -181,6 +240,12 @@ def _about(session: Session) -> dict[str, object]:
         "evse": session.evse,
         "member": session.member_id,
     }
+
+
+def _kept_groups(session: Session) -> frozenset[str] | None:
+    """The member's groups when the session was priced first; None when that is not kept."""
+    kept = session.cost_lines.get("groups") if isinstance(session.cost_lines, dict) else None
+    return None if kept is None else frozenset(kept)
 
 
 def _reason(session: Session) -> str:

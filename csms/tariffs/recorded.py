@@ -1,9 +1,10 @@
 """A recorded session as pricing wants it, and the bill as the session keeps it."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from csms.metering.cutting import cut_energy
 from csms.metering.series import CurvePoint
 from csms.sessions.pauses import Pause
 from csms.sessions.session import Cost, Session
@@ -17,17 +18,26 @@ from csms.tariffs.tariff import TaxIncluded
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bill:
-    """What a session costs. Without `tariff` and `priced` it has no price, and `reason` says why."""
+    """What a session costs. Without `tariff` and `priced` it has no price, and `reason` says why.
+
+    `group_ids`: those of the member that counted for the tariff and what it takes off.
+    """
 
     tariff: StoredTariff | None
     priced: Priced | None
     reason: str
+    group_ids: frozenset[str] = frozenset()
 
 
 def facts_of(
-    session: Session, curve: Sequence[CurvePoint], pauses: Iterable[Pause], until: datetime
+    session: Session,
+    curve: Sequence[CurvePoint],
+    pauses: Iterable[Pause],
+    until: datetime,
+    at: Iterable[datetime] = (),
 ) -> SessionFacts:
-    """The session up to `until`, its end or now.
+    """The session up to `until`, its end or now. At the instants `at` the register is taken in whole Wh, as
+    everything else that cuts a session takes it.
 
     The curve's energy stands for the register: resets and nonsense are settled in it. Its points
     are in order of effect, which the times of closing values outside the session need not be: those
@@ -35,10 +45,16 @@ def facts_of(
     """
     start, end = session.started_at, max(until, session.started_at)
     pauses = tuple(pauses)
+    read = [Reading(min(max(point.at, start), end), point.energy_wh) for point in curve]
+    cut = (
+        [Reading(piece.start, piece.from_wh) for piece in cut_energy(curve, start, end, at)[1:]]
+        if read
+        else []
+    )
     return SessionFacts(
         start=start,
         end=end,
-        registers=tuple(Reading(min(max(point.at, start), end), point.energy_wh) for point in curve),
+        registers=(*read, *cut),
         idle=tuple(Interval(pause.from_at, pause.to_at) for pause in pauses if not pause.by_us),
         paused=tuple(Interval(pause.from_at, pause.to_at) for pause in pauses if pause.by_us),
     )
@@ -65,6 +81,7 @@ def cost_of(bill: Bill) -> Cost | None:
             "tariff": tariff.name,
             "reason": bill.reason,
             **{name: written[name] for name in ("lines", "vat", "limit_applied")},
+            "groups": sorted(bill.group_ids),
             "notes": _notes(tariff),
         },
     )
@@ -89,3 +106,30 @@ def _notes(tariff: StoredTariff) -> list[str]:
     if tariff.tariff.tax_included is TaxIncluded.YES:
         return ["prices hold taxes of a rate that is not told: both totals are with taxes"]
     return ["the tariff names no VAT: the total with VAT is not known"]
+
+
+def price_documents(cost_lines: object) -> dict[str, set[str]]:
+    """Which documents priced a session, by the feed, out of what the session keeps of its cost."""
+    found: dict[str, set[str]] = {}
+    lines = cost_lines.get("lines", ()) if isinstance(cost_lines, dict) else ()
+    for line in lines:
+        market = line.get("market")
+        if market is not None:
+            found.setdefault(market["feed"], set()).add(market["document"])
+    return found
+
+
+def with_earlier(cost: Cost, session: Session) -> Cost:
+    """The cost with what the session cost by other documents before; itself where these are the same."""
+    kept = session.cost_lines if isinstance(session.cost_lines, dict) else {}
+    earlier = list(kept.get("earlier", ()))
+    before, now = price_documents(kept), price_documents(cost.lines)
+    if before and before != now:
+        earlier.append(
+            {
+                "cost_excl_minor": session.cost_excl_minor,
+                "cost_incl_minor": session.cost_incl_minor,
+                "documents": sorted(document for documents in before.values() for document in documents),
+            }
+        )
+    return replace(cost, lines={**cost.lines, "earlier": earlier}) if earlier else cost

@@ -8,7 +8,9 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.errors import Conflict, NotFound
 from csms.store.paging import Page, fetch_page
+from csms.store.tables.access import member as members
 from csms.store.tables.access import member_group as groups
+from csms.store.tables.market import market_feed as feeds
 from csms.store.tables.sessions import session as sessions
 from csms.store.tables.sites import site as sites
 from csms.store.tables.stations import station as stations
@@ -17,7 +19,7 @@ from csms.store.tables.tariffs import tariff_assignment as assignments
 from csms.tariffs.assignment import Assignment
 from csms.tariffs.stored import StoredTariff, freeze, thaw
 
-_PLACES: dict[str, Table] = {"station_id": stations, "group_id": groups}
+_PLACES: dict[str, Table] = {"station_id": stations, "group_id": groups, "member_id": members}
 _SAME = ("tariff_id", "site_id", "station_id", "group_id", "guests", "valid_from", "valid_to")
 
 
@@ -28,8 +30,14 @@ async def currency_of(connection: AsyncConnection, site_id: str) -> str | None:
     return None if row is None else str(row.currency)
 
 
+async def feed_currency(connection: AsyncConnection, feed_id: str) -> str | None:
+    """The currency of a price feed; None when there is no such feed."""
+    row = (await connection.execute(select(feeds.c.currency).where(feeds.c.id == feed_id))).one_or_none()
+    return None if row is None else str(row.currency)
+
+
 async def site_of(connection: AsyncConnection, field: str, key: str) -> str | None:
-    """The site of the station or group that a field of an assignment names; None: there is none."""
+    """The site of the station, group or member that a field names; None: there is none."""
     table = _PLACES[field]
     row = (await connection.execute(select(table.c.site_id).where(table.c.id == key))).one_or_none()
     return None if row is None else row.site_id

@@ -13,7 +13,10 @@ from csms.store.outbox import Fact, put
 from csms.store.paging import Page
 from csms.tariffs import repository
 from csms.tariffs.assignment import Assignment, Occasion, choose
-from csms.tariffs.parsing import parse_tariff
+from csms.tariffs.components.cap import Cap
+from csms.tariffs.components.discount import Discount
+from csms.tariffs.components.spot import Spot
+from csms.tariffs.parsing import EXTENSION, parse_tariff
 from csms.tariffs.stored import Chosen, StoredTariff, freeze
 
 
@@ -54,6 +57,7 @@ class TariffsService:
                 raise InvalidInput(
                     "document.currency", f"is {tariff.currency}, but the site is billed in {currency}"
                 )
+            await self._check_own(connection, stored)
             await repository.insert_tariff(connection, stored)
             await put(connection, self._fact("tariff.created", stored))
         return stored
@@ -116,6 +120,13 @@ class TariffsService:
             stored = await repository.get_tariff(connection, tariff_id, lock=True)
             if stored.site_id != site_id:
                 raise InvalidInput("site_id", f"tariff {stored.name} belongs to site {stored.site_id!r}")
+            currency = await repository.currency_of(connection, site_id)
+            if currency != stored.tariff.currency.code:
+                raise InvalidInput(
+                    "site_id",
+                    f"is billed in {currency}, but tariff {stored.name} is in {stored.tariff.currency}; "
+                    "create one in the site's currency",
+                )
             await self._check_places(connection, wanted)
             same = await repository.find_same(connection, wanted)
             if same is not None:
@@ -192,6 +203,28 @@ class TariffsService:
             if key is not None and await repository.site_of(connection, name, key) != wanted.site_id:
                 thing = name.removesuffix("_id")
                 raise InvalidInput(name, f"there is no {thing} {key!r} on site {wanted.site_id!r}")
+
+    async def _check_own(self, connection: Connection, stored: StoredTariff) -> None:
+        """What our own components name exists: feeds in the tariff's currency, members and groups."""
+        for i, own in enumerate(stored.tariff.own):
+            path = f"document.{EXTENSION}.components[{i}]"
+            if isinstance(own, Spot):
+                currency = await repository.feed_currency(connection, own.feed_id)
+                if currency is None:
+                    raise InvalidInput(f"{path}.feed", f"there is no price feed {own.feed_id!r}")
+                if currency != stored.tariff.currency.code:
+                    raise InvalidInput(
+                        f"{path}.feed", f"is in {currency}, but the tariff is in {stored.tariff.currency}"
+                    )
+            elif isinstance(own, Discount | Cap):
+                named = {"group_id": own.whom.group_ids, "member_id": own.whom.member_ids}
+                for field, ids in named.items():
+                    for key in sorted(ids):
+                        if await repository.site_of(connection, field, key) != stored.site_id:
+                            thing = field.removesuffix("_id")
+                            raise InvalidInput(
+                                f"{path}.{thing}s", f"there is no {thing} {key!r} on site {stored.site_id!r}"
+                            )
 
     def _fact(self, topic: str, stored: StoredTariff, assignment: Assignment | None = None) -> Fact:
         body: dict[str, object] = {"tariff": stored.name}

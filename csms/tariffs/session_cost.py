@@ -16,7 +16,9 @@ from zoneinfo import ZoneInfo
 from csms.errors import InvalidInput
 from csms.money import Exact
 from csms.tariffs.bill import Priced
+from csms.tariffs.component import GUEST, Payer
 from csms.tariffs.curve import Curve, Segment, SegmentKind
+from csms.tariffs.market.series import NO_MARKET, Market
 from csms.tariffs.pricing import price
 from csms.tariffs.tariff import Tariff
 
@@ -54,10 +56,19 @@ class SessionFacts:
     paused: Sequence[Interval] = ()
 
 
-def session_cost(tariff: Tariff, facts: SessionFacts, time_zone: str | ZoneInfo) -> Priced:
-    """Price the session by `tariff`, the one valid at its start, in the site's zone."""
+def session_cost(
+    tariff: Tariff,
+    facts: SessionFacts,
+    time_zone: str | ZoneInfo,
+    market: Market = NO_MARKET,
+    payer: Payer = GUEST,
+) -> Priced:
+    """Price the session by `tariff`, the one valid at its start, in the site's zone.
+
+    Raises PricesMissing where energy follows a market that `market` does not have for all of it.
+    """
     zone = time_zone if isinstance(time_zone, ZoneInfo) else ZoneInfo(time_zone)
-    return price(tariff, session_curve(facts, zone))
+    return price(tariff, session_curve(facts, zone), market, payer)
 
 
 def session_curve(facts: SessionFacts, zone: ZoneInfo) -> Curve:

@@ -1,8 +1,9 @@
 """Rows of groups and of who is in them."""
 
+from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Row, delete, func, insert, select, update
+from sqlalchemy import Row, delete, func, insert, or_, select, update
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.ext.asyncio import AsyncConnection
 
@@ -14,6 +15,7 @@ from csms.store.tables.access import access_right, membership
 from csms.store.tables.access import member as members
 from csms.store.tables.access import member_group as groups
 from csms.store.tables.sites import site as sites
+from csms.store.tables.tariffs import tariff_assignment
 
 
 async def site_exists(connection: AsyncConnection, site_id: str) -> bool:
@@ -61,6 +63,15 @@ async def list_groups(
 async def rights_of(connection: AsyncConnection, group_id: str) -> int:
     """How many rights the group has."""
     query = select(func.count()).where(access_right.c.group_id == group_id)
+    return int((await connection.execute(query)).scalar_one())
+
+
+async def tariffs_of(connection: AsyncConnection, group_id: str, now: datetime) -> int:
+    """How many tariffs are assigned to the group, now or later."""
+    query = select(func.count()).where(
+        tariff_assignment.c.group_id == group_id,
+        or_(tariff_assignment.c.valid_to.is_(None), tariff_assignment.c.valid_to > now),
+    )
     return int((await connection.execute(query)).scalar_one())
 
 

@@ -63,12 +63,21 @@ class GroupsService:
         return changed
 
     async def delete(self, group_id: str) -> None:
-        """Remove a group; its members stay. Conflict while it has rights, which would go unnoticed."""
+        """Remove a group; its members stay.
+
+        Conflict while it has rights or a tariff is assigned to it, which would go unnoticed.
+        """
         async with self._database.write() as connection:
             group = await repository.get_group(connection, group_id)
             rights = await repository.rights_of(connection, group_id)
             if rights:
                 raise Conflict(f"group {group.name} has {rights} rights; take them away first")
+            tariffs = await repository.tariffs_of(connection, group_id, self._clock.now())
+            if tariffs:
+                raise Conflict(
+                    f"group {group.name} has {tariffs} tariffs assigned; end these assignments first, "
+                    "or its members will be priced by another tariff"
+                )
             await repository.delete_group(connection, group_id)
             await put(connection, self._fact("deleted", group))
 

@@ -50,8 +50,13 @@ async def list_feeds(connection: AsyncConnection, *, after: str | None, limit: i
     return await fetch_page(connection, select(feeds), feeds.c.id, _feed, after=after, limit=limit)
 
 
-async def count_documents(connection: AsyncConnection, feed_id: str) -> int:
+async def count_documents(
+    connection: AsyncConnection, feed_id: str, start: datetime | None = None, end: datetime | None = None
+) -> int:
+    """How many documents the feed has, or has that speak of the time from `start` to `end`."""
     query = select(func.count()).where(documents.c.feed_id == feed_id)
+    if start is not None and end is not None:
+        query = query.where(documents.c.start_at < end, documents.c.end_at > start)
     return int((await connection.execute(query)).scalar_one())
 
 
@@ -74,6 +79,15 @@ async def insert_document(
             for price in told
         ],
     )
+
+
+async def last_received(connection: AsyncConnection, feed_id: str) -> datetime | None:
+    """When the feed's latest document came."""
+    latest = func.max(documents.c.received_at, type_=documents.c.received_at.type)
+    found: datetime | None = (
+        await connection.execute(select(latest).where(documents.c.feed_id == feed_id))
+    ).scalar_one()
+    return found
 
 
 async def find_same(connection: AsyncConnection, feed_id: str, sha256: str) -> StoredDocument | None:

@@ -132,6 +132,9 @@ class MarketService:
             same = await repository.find_same(connection, feed_id, new.sha256)
             if same is not None:
                 return Taken(same, new=False)
+            last = await repository.last_received(connection, feed_id)
+            if last is not None and last >= now:
+                new = replace(new, received_at=last + timedelta(microseconds=1))  # one after the other
             corrects = await self._corrects(connection, new)
             await repository.insert_document(connection, new, raw, read.prices)
             await put(connection, self._stored(feed, new, read, corrects))
@@ -200,15 +203,15 @@ class MarketService:
             parse_source(feed.source, "source")
 
     async def _corrects(self, connection: Connection, new: StoredDocument) -> bool:
-        if new.mrid is None:
-            return False
-        earlier = await repository.revisions(connection, new.feed_id, new.mrid)
-        if any(document.revision == new.revision for document in earlier):
+        """Whether it says anew what was said before."""
+        named = () if new.mrid is None else await repository.revisions(connection, new.feed_id, new.mrid)
+        if any(document.revision == new.revision for document in named):
             raise Conflict(
                 f"document {new.mrid}, revision {new.revision}, came before with other content; "
                 "a correction must have a higher revision"
             )
-        return any(document.revision < new.revision for document in earlier)
+        overlap = await repository.count_documents(connection, new.feed_id, new.start, new.end)
+        return bool(named) or overlap > 0
 
     def _stored(self, feed: Feed, new: StoredDocument, read: PriceDocument, corrects: bool) -> Fact:
         return self._fact(

@@ -4,7 +4,7 @@ import asyncio
 from typing import Any
 
 import pytest
-from sqlalchemy import select
+from sqlalchemy import insert, select
 
 from csms.clock import ManualClock
 from csms.errors import Conflict, InvalidInput, NotFound
@@ -12,6 +12,7 @@ from csms.sites.model import Site, System
 from csms.sites.service import SitesService
 from csms.store.database import Database
 from csms.store.tables.system import outbox
+from csms.store.tables.tariffs import tariff
 from tests.conftest import NOON
 
 
@@ -115,6 +116,20 @@ async def test_the_system_of_an_active_site_stays(sites: SitesService, database:
     assert (await sites.update_site(site.id, system=System.IT_230)).system is System.IT_230
     topics = [topic for topic, _, _ in await facts(database)]
     assert topics[-3:] == ["site.activated", "site.deactivated", "site.changed"]
+
+
+async def test_the_currency_stays_that_of_the_tariffs(sites: SitesService, database: Database) -> None:
+    site = await yard(sites)
+    assert (await sites.update_site(site.id, currency="SEK")).currency == "SEK"
+    async with database.write() as connection:
+        await connection.execute(
+            insert(tariff).values(
+                id="t", site_id=site.id, name="Yard", document={"json": "{}"}, created_at=site.created_at
+            )
+        )
+    with pytest.raises(InvalidInput, match="currency: stays SEK: the site has 1 tariffs in it"):
+        await sites.update_site(site.id, currency="EUR")
+    assert (await sites.get_site(site.id)).currency == "SEK"
 
 
 async def test_circuits_are_listed_and_walked(sites: SitesService) -> None:

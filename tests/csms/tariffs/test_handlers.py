@@ -3,13 +3,13 @@
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import insert, update
+from sqlalchemy import delete, insert, update
 
 from csms.access.groups.service import GroupsService
 from csms.clock import ManualClock
@@ -21,9 +21,12 @@ from csms.stations.model import EvseStatus, ReadingContext, TokenRef
 from csms.store.database import Database
 from csms.store.tables.access import membership
 from csms.store.tables.sessions import session as sessions
+from csms.store.tables.sites import site
 from csms.store.tables.tariffs import tariff as tariffs
 from csms.tariffs.document import load_json
 from csms.tariffs.handlers import SessionPricing
+from csms.tariffs.market.service import MarketService
+from csms.tariffs.recorded import price_documents
 from csms.tariffs.service import TariffsService
 from tests.csms.conversation import Conversation
 from tests.csms.yard import BAY_1, BAY_2, CARD_7, FLAT_7, RESIDENTS, SITE, facts
@@ -328,3 +331,118 @@ async def test_what_is_kept_is_plain_json(yard_talk: Yard) -> None:
     await yard_talk.tariff(published("T04"))
     session = await yard_talk.charge(60, 20_000)
     assert json.loads(json.dumps(session.cost_lines)) == session.cost_lines
+
+
+SPOT = {"type": "SPOT", "feed": "mill", "markup_per_kwh": Decimal("0.02")}
+
+
+def quarters(first: str, *per_mwh: str) -> bytes:
+    """Prices as lines of text, of 15 minutes each."""
+    start = datetime.fromisoformat(first)
+    lines = [
+        f"{(start + i * timedelta(minutes=15)).isoformat()},{price},EUR/MWh"
+        for i, price in enumerate(per_mwh)
+    ]
+    return "\n".join(["timestamp,price,unit", *lines]).encode()
+
+
+async def spot_tariff(yard_talk: Yard, tariff_document: Document, *more: dict[str, Any]) -> MarketService:
+    market = MarketService(yard_talk.database, yard_talk.talk.clock)
+    await market.create_feed(id="mill", name="The mill's", currency="EUR")
+    own = {"components": [SPOT, *more]}
+    await yard_talk.tariff(tariff_document((None, ("ENERGY", Decimal("0.30"), 1, 25)), phaseyard=own))
+    return market
+
+
+async def test_a_session_waits_for_its_prices(yard_talk: Yard, tariff_document: Document) -> None:
+    """12:00 to 12:30 with 4 kWh, told in three readings: 3 kWh in the first quarter at 100, 1 at -20."""
+    market = await spot_tariff(yard_talk, tariff_document)
+    talk = yard_talk.talk
+    await market.take_in("mill", quarters("2026-11-02T11:15:00Z", "-20.00", "7"), "the second half")
+    answer = await talk.starts(0, 0)
+    await talk.meters(15, 3000, answer.transaction_id)
+    await talk.stops(30, answer.transaction_id, 4000)
+    await yard_talk.hear()
+    assert cents(await talk.one()) == (None, None)
+    [told] = await yard_talk.told("session.unpriced")
+    assert told["reason"] == (
+        "waiting for the market's prices of mill from 2026-11-02T11:00:00Z to 2026-11-02T11:15:00Z"
+    )
+    await market.take_in("mill", quarters("2026-11-02T10:45:00Z", "5", "100.00"), "the first half")
+    await yard_talk.hear()
+    session = await talk.one()
+    # 3 x 0.10 - 1 x 0.02 + 4 x 0.02 = 0.36, with 25 % VAT 0.45.
+    assert cents(session) == (36, 45)
+    lines = session.cost_lines["lines"]
+    assert [(line["dimension"], line["quantity"], line["price"]) for line in lines] == [
+        ("SPOT", "3", "0.1"),
+        ("SPOT_MARKUP", "4", "0.02"),
+        ("SPOT", "-1", "0.02"),
+    ]
+    documents = (await market.documents("mill")).items
+    assert {line["market"]["document"] for line in lines if "market" in line} == {
+        document.id for document in documents
+    }
+    assert len(await yard_talk.told("session.priced")) == 1
+
+
+async def test_a_corrected_document_prices_again_and_keeps_what_was(
+    yard_talk: Yard, tariff_document: Document
+) -> None:
+    market = await spot_tariff(yard_talk, tariff_document)
+    first = await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["100"] * 8), "early")
+    session = await yard_talk.charge(60, 10_000)
+    assert cents(session) == (120, 150)
+    known = yard_talk.talk.clock.now()
+    yard_talk.talk.clock.advance(3600)
+    second = await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["90"] * 8), "corrected")
+    for _ in range(2):
+        await yard_talk.hear()
+        again = await yard_talk.talk.one()
+        assert cents(again) == (110, 138)
+        assert again.cost_lines["earlier"] == [
+            {"cost_excl_minor": 120, "cost_incl_minor": 150, "documents": [first.document.id]}
+        ]
+        [fact] = [f for f in await facts(yard_talk.database, "prices.stored") if f.body["corrects"]]
+        await yard_talk.pricing.hear_prices(1, fact)
+    assert len(await yard_talk.told("session.priced")) == 2
+    assert price_documents(again.cost_lines) == {"mill": {second.document.id}}
+    # What was priced then can be looked up as it was known then.
+    then = await market.series("mill", session.started_at, known, known_at=known)
+    assert {price.per_mwh for price in then.prices} == {Decimal(100)}
+
+
+async def test_other_sessions_are_left_alone_by_a_correction(
+    yard_talk: Yard, tariff_document: Document
+) -> None:
+    market = await spot_tariff(yard_talk, tariff_document)
+    await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["100"] * 8), "early")
+    await yard_talk.charge(30, 10_000)
+    await market.take_in("mill", quarters("2026-11-02T12:00:00Z", *["1"] * 8), "later")
+    await yard_talk.hear()
+    assert len(await yard_talk.told("session.priced")) == 1
+    assert "earlier" not in (await yard_talk.talk.one()).cost_lines
+
+
+async def test_a_discount_goes_by_the_groups_of_then(yard_talk: Yard, tariff_document: Document) -> None:
+    off = {"type": "DISCOUNT", "name": "Residents", "percent": 50, "groups": [RESIDENTS]}
+    market = await spot_tariff(yard_talk, tariff_document, off)
+    session = await yard_talk.charge(60, 10_000)
+    assert cents(session) == (None, None)
+    await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["100"] * 8), "prices")
+    await yard_talk.hear()
+    assert cents(await yard_talk.talk.one()) == (60, 75)
+    async with yard_talk.database.write() as connection:
+        await connection.execute(delete(membership))
+    await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["200"] * 8), "corrected")
+    await yard_talk.hear()
+    assert cents(await yard_talk.talk.one()) == (110, 138), "still half"
+
+
+async def test_a_site_that_is_billed_in_another_currency_is_not_priced(yard_talk: Yard) -> None:
+    await yard_talk.tariff(published("T01"))
+    async with yard_talk.database.write() as connection:
+        await connection.execute(update(site).values(currency="SEK"))
+    await yard_talk.charge(60, 20_000)
+    [told] = await yard_talk.told("session.unpriced")
+    assert told["reason"] == "it cannot be priced: currency: tariff Yard is in EUR, the site in SEK"

@@ -1,6 +1,7 @@
 """Groups by their service, on both databases."""
 
 import pytest
+from sqlalchemy import insert, update
 
 from csms.access.groups.group import Standing
 from csms.access.groups.service import GroupsService
@@ -9,6 +10,7 @@ from csms.access.rights.service import RightsService
 from csms.clock import ManualClock
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.store.database import Database
+from csms.store.tables.tariffs import tariff, tariff_assignment
 from tests.csms.yard import FLAT_7, FLAT_12, RESIDENTS, SITE, VAN, facts
 
 
@@ -66,3 +68,26 @@ async def test_a_group_with_rights_is_not_deleted(
     assert await groups.groups_of(FLAT_12) == ()
     with pytest.raises(NotFound):
         await groups.get(RESIDENTS)
+
+
+async def test_a_group_with_a_tariff_is_not_deleted(
+    groups: GroupsService, yard: Database, clock: ManualClock
+) -> None:
+    """Its members would be priced by another tariff, and nobody would notice."""
+    async with yard.write() as connection:
+        await connection.execute(
+            insert(tariff).values(
+                id="t", site_id=SITE, name="Residents'", document={"json": "{}"}, created_at=clock.now()
+            )
+        )
+        await connection.execute(
+            insert(tariff_assignment).values(
+                id="a", tariff_id="t", site_id=SITE, group_id=RESIDENTS, guests=False, created_at=clock.now()
+            )
+        )
+    with pytest.raises(Conflict, match="group Residents has 1 tariffs assigned; end these assignments first"):
+        await groups.delete(RESIDENTS)
+    async with yard.write() as connection:
+        await connection.execute(update(tariff_assignment).values(valid_to=clock.now()))
+    await groups.delete(RESIDENTS)
+    assert (await groups.list(site_id=SITE)).items == ()
