@@ -69,6 +69,8 @@ from csms.stations.sockets.service import SocketsService
 from csms.store.database import Database
 from csms.store.outbox import Fact
 from csms.tariffs.handlers import SessionPricing
+from csms.tariffs.market.service import MarketService
+from csms.tariffs.market.watch_service import PriceWatch
 from csms.tariffs.service import TariffsService
 from csms.tasks import Tasks
 
@@ -162,6 +164,8 @@ class Central:
         self.signed_data = SignedDataService(self.database, self.clock, self.sessions.billed)
         self.meter_keys = MeterKeysService(self.database, self.clock, self.signed_data.wake)
         self.tariffs = TariffsService(self.database, self.clock)
+        self.market = MarketService(self.database, self.clock)
+        self.price_watch = PriceWatch(self.market, self.clock, self.settings.data_dir)
         self.pricing = SessionPricing(
             self.database,
             self.clock,
@@ -169,6 +173,7 @@ class Central:
             groups=self.groups,
             sessions=self.sessions,
             tariffs=self.tariffs,
+            market=self.market,
         )
 
     def _make_power(self) -> None:
@@ -278,6 +283,7 @@ class Central:
         await self.journal.give_up_open()
         await self.power.start()
         await self.meters.start()
+        self.price_watch.start()
         self.relay.start(self.tasks)
         self.signed_data.start(self.tasks)
         self.deliveries.start(self.alarms)
@@ -290,6 +296,7 @@ class Central:
         self.bus.close()
         await self.gateway.close()
         await self.meters.stop()
+        await self.price_watch.stop()
         await self.power.stop()
         await self.tasks.close()
         await self.database.close()
