@@ -66,6 +66,8 @@ from csms.stations.quarantine.service import QuarantineService
 from csms.stations.questions import QUESTIONS, TransactionReported
 from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
+from csms.stations.told.handlers import ToldHandlers
+from csms.stations.told.service import ToldService
 from csms.store.database import Database
 from csms.store.outbox import Fact
 from csms.tariffs.handlers import SessionPricing
@@ -132,6 +134,9 @@ class Central:
         self._sockets = SocketsService(database, clock, self.journal, accept_unknown=unknown)
         boot = BootSettings(heartbeat_s=settings.heartbeat_s, accept_unknown=unknown)
         self._station_handlers = StationsHandlers(database, self._sockets, boot, draw)
+        self.told = ToldService(database)
+        self._told_handlers = ToldHandlers(database)
+        self.deciders = self._told_handlers.deciders
         ports = LinkPorts(
             stations=self._sockets,
             owners=self.dispatcher,
@@ -241,6 +246,7 @@ class Central:
 
     def _wire(self) -> None:
         register_stations(self.dispatcher, self._station_handlers)
+        self._told_handlers.register(self.dispatcher)
         AccessHandlers(self.judge).register(self.dispatcher)
         self._session_handlers.register(self.dispatcher)
         if unowned := self.dispatcher.unowned((*QUESTIONS, *EVENTS)):

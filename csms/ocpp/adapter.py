@@ -54,6 +54,11 @@ class Adapter(Protocol):
         """Commands that the version has a message for, each with its usual action."""
         ...
 
+    @property
+    def asked_actions(self) -> Mapping[str, type[Command]]:
+        """Every action that we may send, with the command that it comes from."""
+        ...
+
     def inbound(
         self, action: str, payload: Mapping[str, Any], now: datetime, deviations: tuple[str, ...] = ()
     ) -> Question | Event:
@@ -81,6 +86,7 @@ class Adapter(Protocol):
 _HOMES: Mapping[Version, str] = {
     Version.OCPP16: "csms.ocpp.v16",
     Version.OCPP201: "csms.ocpp.v201",
+    Version.OCPP21: "csms.ocpp.v21",
 }
 
 VERSIONS: tuple[Version, ...] = tuple(_HOMES)

@@ -27,6 +27,9 @@ KINDS: dict[ProfileKind, dict[str, str]] = {
 }
 
 
+_WITHOUT_START = (ProfileKind.RELATIVE, ProfileKind.DYNAMIC)
+
+
 def refusal(profile: ChargingProfile, evse: int) -> Unsupported | None:
     """Why `profile` may not be set for `evse` (0: the station), None when it may."""
     purpose = profile.purpose
@@ -43,11 +46,34 @@ def refusal(profile: ChargingProfile, evse: int) -> Unsupported | None:
     return schedule_refusal(profile)
 
 
+def too_new(profile: ChargingProfile) -> Unsupported | None:
+    """Why OCPP 1.6 and 2.0.1 cannot carry `profile`, None when they can."""
+    if profile.purpose in (ProfilePurpose.PRIORITY, ProfilePurpose.LOCAL_GENERATION):
+        return Unsupported(f"purpose: {profile.purpose} needs OCPP 2.1")
+    if profile.kind is ProfileKind.DYNAMIC:
+        return Unsupported("kind: a dynamic profile needs OCPP 2.1")
+    told = {
+        "most_offline_s": profile.most_offline_s,
+        "ends_offline": profile.ends_offline or None,
+        "update_every_s": profile.update_every_s,
+        "random_delay_s": profile.random_delay_s,
+        "local_time": profile.local_time or None,
+    }
+    for name, value in told.items():
+        if value is not None:
+            return Unsupported(f"{name}: needs OCPP 2.1; leave it out")
+    for period in profile.periods:
+        own = (period.limit_l2, period.limit_l3, period.discharge_limit, period.setpoint)
+        if any(value is not None for value in own):
+            return Unsupported("periods: limits per line, discharging and set points need OCPP 2.1")
+    return None
+
+
 def schedule_refusal(profile: ChargingProfile) -> Unsupported | None:
     """What is wrong with the schedule of `profile` itself, None when nothing is."""
     if profile.kind is ProfileKind.RELATIVE and profile.start_at is not None:
         return Unsupported("start_at: a relative profile starts with the transaction; leave it out")
-    if profile.kind is not ProfileKind.RELATIVE and profile.start_at is None:
+    if profile.kind not in _WITHOUT_START and profile.start_at is None:
         return Unsupported("start_at: an absolute or recurring profile needs a start")
     starts = [period.start_s for period in profile.periods]
     if not starts or starts[0] != 0 or any(a >= b for a, b in pairwise(starts)):
@@ -92,6 +118,16 @@ def read_periods(schedule: Fields) -> tuple[ProfilePeriod, ...]:
     for period in schedule.parts("chargingSchedulePeriod"):
         start_s, limit = period.whole("startPeriod"), period.number("limit")
         if start_s is not None and limit is not None:
-            phases, line = period.whole("numberPhases"), period.whole("phaseToUse")
-            periods.append(ProfilePeriod(start_s, limit, phases, line))
+            periods.append(
+                ProfilePeriod(
+                    start_s,
+                    limit,
+                    phases=period.whole("numberPhases"),
+                    phase_to_use=period.whole("phaseToUse"),
+                    limit_l2=period.number("limit_L2"),
+                    limit_l3=period.number("limit_L3"),
+                    discharge_limit=period.number("dischargeLimit"),
+                    setpoint=period.number("setpoint"),
+                )
+            )
     return tuple(periods)

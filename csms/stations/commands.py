@@ -6,6 +6,7 @@ A command never raises for a refusal: the result says what the station answered,
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import get_args
 
 from csms.stations.model import (
     ChargingProfile,
@@ -13,6 +14,18 @@ from csms.stations.model import (
     RateUnit,
     TokenRef,
     VariableValue,
+)
+from csms.stations.words import (
+    battery,
+    costs,
+    der,
+    display,
+    firmware,
+    limits,
+    lists,
+    monitoring,
+    network,
+    security,
 )
 
 
@@ -59,10 +72,14 @@ class StopCharging:
 
 @dataclass(frozen=True, slots=True)
 class Reset:
-    """`hard`: at once, ending transactions; else when they have ended. `evse` needs OCPP 2.x."""
+    """`hard`: at once, ending transactions; else when they have ended. `evse` needs OCPP 2.x.
+
+    `resume`: at once, and transactions go on afterwards (OCPP 2.1).
+    """
 
     hard: bool = False
     evse: int | None = None
+    resume: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,14 +102,24 @@ class TriggerKind(StrEnum):
     METERS = "meters"
     STATUS = "status"
     TRANSACTION = "transaction"
+    FIRMWARE = "firmware"
+    LOG = "log"
+    DIAGNOSTICS = "diagnostics"
+    PUBLISHED = "published"
+    SIGN_STATION = "sign_station"
+    SIGN_V2G = "sign_v2g"
+    SIGN_V2G20 = "sign_v2g20"
+    SIGN_COMBINED = "sign_combined"
+    CUSTOM = "custom"
 
 
 @dataclass(frozen=True, slots=True)
 class Trigger:
-    """Ask for a message now; `evse` None: for all."""
+    """Ask for a message now; `evse` None: for all. `custom` names a maker's own (OCPP 2.1)."""
 
     kind: TriggerKind
     evse: int | None = None
+    custom: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,4 +210,47 @@ Command = (
     | GetReport
     | ClearCache
     | SendVendorMessage
+    | battery.RequestBatterySwap
+    | costs.ChangeTariff
+    | costs.ClearTariffs
+    | costs.GetTariffs
+    | costs.SetDefaultTariff
+    | costs.TellCost
+    | costs.TellWebPayment
+    | der.ClearDerControl
+    | der.GetDerControls
+    | der.SetDerControl
+    | display.ClearDisplayMessage
+    | display.GetDisplayMessages
+    | display.SetDisplayMessage
+    | firmware.GetLog
+    | firmware.PublishFirmware
+    | firmware.UnpublishFirmware
+    | firmware.UpdateFirmware
+    | limits.AllowEnergyTransfer
+    | limits.SendBalancingSignal
+    | limits.UpdateSchedule
+    | limits.UsePriority
+    | lists.CancelReservation
+    | lists.GetLocalListVersion
+    | lists.ReserveNow
+    | lists.SendLocalList
+    | monitoring.AdjustStream
+    | monitoring.AskCustomer
+    | monitoring.ClearMonitors
+    | monitoring.GetMonitors
+    | monitoring.GetPartReport
+    | monitoring.GetStreams
+    | monitoring.SetMonitoringBase
+    | monitoring.SetMonitoringLevel
+    | monitoring.SetMonitors
+    | network.GetTransactionStatus
+    | network.SetNetworkProfile
+    | security.DeleteCertificate
+    | security.DeliverCertificate
+    | security.GetCertificates
+    | security.InstallCertificate
 )
+
+COMMANDS: tuple[type[Command], ...] = get_args(Command)
+"""Every kind of command."""

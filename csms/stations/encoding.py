@@ -10,8 +10,15 @@ from csms.stations.model import VariableValue
 
 MASK = "***"
 
+SECRET_FIELDS = frozenset({"password", "shared_key", "sim_pin"})
+"""Fields of commands that hold a secret."""
+
 _SECRETS = ("authorizationkey", "password")
 """What in the path of a variable says that its value is a secret (OCPP 1.6 and 2.x names, folded)."""
+
+
+def _field(name: str, value: object) -> Any:
+    return MASK if name in SECRET_FIELDS and value not in (None, "") else plain(value)
 
 
 def plain(value: object) -> Any:
@@ -31,7 +38,7 @@ def plain(value: object) -> Any:
     if isinstance(value, VariableValue) and is_secret(value.path) and value.value is not None:
         return {"path": value.path, "value": MASK, "readonly": value.readonly}
     if is_dataclass(value) and not isinstance(value, type):
-        return {field.name: plain(getattr(value, field.name)) for field in fields(value)}
+        return {field.name: _field(field.name, getattr(value, field.name)) for field in fields(value)}
     if isinstance(value, Mapping):
         return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, Sequence):

@@ -2,8 +2,20 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import get_args
 
 from csms.stations.model import ChargingProfile, EvseStatus, Reading, VariableValue
+from csms.stations.words import (
+    battery,
+    costs,
+    der,
+    display,
+    firmware,
+    limits,
+    lists,
+    monitoring,
+    security,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,14 +83,33 @@ class ProfilesReported:
 
 
 Event = (
-    Heartbeat | StatusReported | MetersReported | VariablesReported | ComponentsReported | ProfilesReported
+    Heartbeat
+    | StatusReported
+    | MetersReported
+    | VariablesReported
+    | ComponentsReported
+    | ProfilesReported
+    | battery.BatterySwapped
+    | costs.SettlementReported
+    | der.DerAlarmReported
+    | der.DerControlsReported
+    | der.DerReported
+    | display.DisplayMessagesReported
+    | firmware.FirmwarePublished
+    | firmware.FirmwareReported
+    | firmware.LogReported
+    | limits.EvScheduleReported
+    | limits.LimitCleared
+    | limits.LimitReported
+    | limits.PriorityReported
+    | lists.ReservationReported
+    | monitoring.CustomerReported
+    | monitoring.MonitorsReported
+    | monitoring.StreamClosed
+    | monitoring.StreamOpened
+    | monitoring.StreamReported
+    | security.SecurityEventReported
 )
 
-EVENTS: tuple[type[Event], ...] = (
-    Heartbeat,
-    StatusReported,
-    MetersReported,
-    VariablesReported,
-    ComponentsReported,
-    ProfilesReported,
-)
+EVENTS: tuple[type[Event], ...] = get_args(Event)
+"""Every kind of event."""

@@ -146,19 +146,27 @@ class StopReason(StrEnum):
 
 
 class ProfilePurpose(StrEnum):
-    """What a charging profile limits (OCPP smart charging)."""
+    """What a charging profile limits (OCPP smart charging); the last two are OCPP 2.1's.
+
+    PRIORITY overrules the others while it is turned on; LOCAL_GENERATION adds to what the others allow.
+    """
 
     STATION_MAX = "station_max"
     TX_DEFAULT = "tx_default"
     TX = "tx"
     EXTERNAL = "external"
+    PRIORITY = "priority"
+    LOCAL_GENERATION = "local_generation"
 
 
 class ProfileKind(StrEnum):
+    """DYNAMIC (OCPP 2.1): one period, whose values change as it runs."""
+
     ABSOLUTE = "absolute"
     RELATIVE = "relative"
     DAILY = "daily"
     WEEKLY = "weekly"
+    DYNAMIC = "dynamic"
 
 
 class RateUnit(StrEnum):
@@ -170,12 +178,20 @@ class RateUnit(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ProfilePeriod:
-    """From `start_s` seconds after the schedule's start the car may take `limit`."""
+    """From `start_s` seconds after the schedule's start the car may take `limit`.
+
+    `limit_l2`, `limit_l3` where those lines have their own; `discharge_limit` (0 or less) and `setpoint`
+    for cars that feed back (all OCPP 2.1).
+    """
 
     start_s: int
     limit: float
     phases: int | None = None
     phase_to_use: int | None = None
+    limit_l2: float | None = None
+    limit_l3: float | None = None
+    discharge_limit: float | None = None
+    setpoint: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -199,6 +215,12 @@ class ChargingProfile:
     valid_from: datetime | None = None
     valid_to: datetime | None = None
     transaction_id: str | None = None
+    most_offline_s: int | None = None
+    ends_offline: bool = False
+    update_every_s: int | None = None
+    updated_at: datetime | None = None
+    random_delay_s: int | None = None
+    local_time: bool = False
     max_offline_s: int | None = None
     void_after_offline: bool = False
 

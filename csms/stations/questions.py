@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import get_args
 
 from csms.stations.model import (
     ChargingState,
@@ -12,6 +13,7 @@ from csms.stations.model import (
     TokenAnswer,
     TokenRef,
 )
+from csms.stations.words import costs, limits, security
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,8 +114,32 @@ class VendorAnswer:
     data: str | None = None
 
 
-Question = Boot | MayCharge | TransactionReported | VendorMessage
-Answer = BootAnswer | TokenAnswer | TransactionAnswer | VendorAnswer | None
+Question = (
+    Boot
+    | MayCharge
+    | TransactionReported
+    | VendorMessage
+    | costs.VatNumberAsked
+    | limits.ScheduleUpdateAsked
+    | security.CertificateAsked
+    | security.ChainStatusAsked
+    | security.ContractCertificateAsked
+    | security.RevocationAsked
+)
+Answer = (
+    BootAnswer
+    | TokenAnswer
+    | TransactionAnswer
+    | VendorAnswer
+    | costs.VatNumberAnswer
+    | limits.ScheduleUpdateAnswer
+    | security.CertificateAnswer
+    | security.ChainStatusAnswer
+    | security.ContractCertificateAnswer
+    | security.RevocationAnswer
+    | None
+)
 """None answers an event."""
 
-QUESTIONS: tuple[type[Question], ...] = (Boot, MayCharge, TransactionReported, VendorMessage)
+QUESTIONS: tuple[type[Question], ...] = get_args(Question)
+"""Every kind of question."""

@@ -1,4 +1,4 @@
-"""OCPP 1.6J: Core, Smart Charging and Remote Trigger in the words of `csms.stations`.
+"""OCPP 1.6J: all six profiles and the security white paper in the words of `csms.stations`.
 
 One file per functional block, with the names that the blocks have in every version; the
 rows of each block's tables say which messages there are. A connector is an EVSE with one
@@ -14,9 +14,12 @@ from csms.ocpp.translator import Translator
 from csms.ocpp.v16 import (
     authorization,
     availability,
+    firmware,
+    lists,
     metering,
     provisioning,
     remote,
+    security,
     smart_charging,
     transactions,
     variables,
@@ -39,6 +42,9 @@ class Adapter16(Translator):
                 remote,
                 smart_charging,
                 variables,
+                security,
+                firmware,
+                lists,
                 vendor,
             ),
         )

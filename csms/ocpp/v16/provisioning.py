@@ -55,6 +55,8 @@ def write_heartbeat(event: Heartbeat, answer: object, now: datetime) -> Payload:
 def write_reset(command: Reset) -> Payload | Unsupported:
     if command.evse:
         return Unsupported("evse: OCPP 1.6 resets the whole station only")
+    if command.resume:
+        return Unsupported("resume: needs OCPP 2.1; leave it out")
     return {"type": "Hard" if command.hard else "Soft"}
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from csms.ocpp.adapter import Unsupported
-from csms.ocpp.profile import schedule_refusal
+from csms.ocpp.profile import schedule_refusal, too_new
 from csms.ocpp.translator import Asked, Heard, Payload, Writer, plain_result
 from csms.ocpp.v16.authorization import LONGEST_TAG
 from csms.ocpp.v16.smart_charging import write_profile
@@ -17,7 +17,15 @@ TRIGGERS: Mapping[TriggerKind, str] = {
     TriggerKind.HEARTBEAT: "Heartbeat",
     TriggerKind.METERS: "MeterValues",
     TriggerKind.STATUS: "StatusNotification",
+    TriggerKind.FIRMWARE: "FirmwareStatusNotification",
+    TriggerKind.DIAGNOSTICS: "DiagnosticsStatusNotification",
 }
+
+EXTENDED: Mapping[TriggerKind, str] = {
+    TriggerKind.LOG: "LogStatusNotification",
+    TriggerKind.SIGN_STATION: "SignChargePointCertificate",
+}
+"""What only the extended message of the security white paper asks for."""
 
 
 def read_integer_id(text: str) -> int | None:
@@ -38,7 +46,11 @@ def write_start(command: StartCharging) -> Payload | Unsupported:
     if command.profile is not None:
         if command.profile.purpose is not ProfilePurpose.TX:
             return Unsupported("profile: a start takes the transaction's profile only")
-        profile = schedule_refusal(command.profile) or write_profile(command.profile, with_id=False)
+        profile = (
+            schedule_refusal(command.profile)
+            or too_new(command.profile)
+            or write_profile(command.profile, with_id=False)
+        )
         if isinstance(profile, Unsupported):
             return profile
         wire["chargingProfile"] = profile
@@ -58,15 +70,16 @@ def write_unlock(command: Unlock) -> Payload | Unsupported:
     return {"connectorId": command.evse}
 
 
-def write_trigger(command: Trigger) -> Payload | Unsupported:
+def write_trigger(command: Trigger) -> Payload | tuple[str, Payload] | Unsupported:
     """Without a connector the station tells of all of them and of itself."""
-    message = TRIGGERS.get(command.kind)
+    extended = EXTENDED.get(command.kind)
+    message = extended or TRIGGERS.get(command.kind)
     if message is None:
         return Unsupported(f"kind: OCPP 1.6 has no trigger for {command.kind}")
     wire: Payload = {"requestedMessage": message}
     if command.evse:
         wire["connectorId"] = command.evse
-    return wire
+    return ("ExtendedTriggerMessage", wire) if extended else wire
 
 
 INBOUND: Mapping[str, Heard] = {}
@@ -75,5 +88,5 @@ OUTBOUND: Mapping[type[Command], Asked] = {
     StartCharging: Asked("RemoteStartTransaction", write_start, plain_result),
     StopCharging: Asked("RemoteStopTransaction", write_stop, plain_result),
     Unlock: Asked("UnlockConnector", write_unlock, plain_result),
-    Trigger: Asked("TriggerMessage", write_trigger, plain_result),
+    Trigger: Asked("TriggerMessage", write_trigger, plain_result, ("ExtendedTriggerMessage",)),
 }

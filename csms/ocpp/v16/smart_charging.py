@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from csms.ocpp.adapter import Unsupported
 from csms.ocpp.fields import Fields
-from csms.ocpp.profile import KINDS, UNITS, read_periods, refusal, write_schedule, write_validity
+from csms.ocpp.profile import KINDS, UNITS, read_periods, refusal, too_new, write_schedule, write_validity
 from csms.ocpp.translator import Asked, Heard, Payload, Writer, plain_result, status_of
 from csms.stations.commands import ClearProfiles, Command, CommandResult, GetComposite, SetProfile
 from csms.stations.events import Event
@@ -41,7 +41,9 @@ def write_profile(profile: ChargingProfile, with_id: bool = True) -> Payload | U
 
 
 def write_set(command: SetProfile) -> Payload | Unsupported:
-    profile = refusal(command.profile, command.evse) or write_profile(command.profile)
+    profile = (
+        refusal(command.profile, command.evse) or too_new(command.profile) or write_profile(command.profile)
+    )
     if isinstance(profile, Unsupported):
         return profile
     return {"connectorId": command.evse, "csChargingProfiles": profile}

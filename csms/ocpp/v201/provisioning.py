@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from datetime import datetime
 
+from csms.ocpp.adapter import Unsupported
 from csms.ocpp.fields import Fields
 from csms.ocpp.times import write_time
 from csms.ocpp.translator import Asked, Heard, Payload, Writer, expect, plain_result
@@ -52,8 +53,10 @@ def write_heartbeat(event: Heartbeat, answer: object, now: datetime) -> Payload:
     return {"currentTime": write_time(now)}
 
 
-def write_reset(command: Reset) -> Payload:
+def write_reset(command: Reset) -> Payload | Unsupported:
     """At once or when idle (B11, B12); EVSE 0 or none is the whole station."""
+    if command.resume:
+        return Unsupported("resume: needs OCPP 2.1; leave it out")
     wire: Payload = {"type": "Immediate" if command.hard else "OnIdle"}
     if command.evse:
         wire["evseId"] = command.evse

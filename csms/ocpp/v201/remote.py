@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from csms.ocpp.adapter import Unsupported
 from csms.ocpp.fields import Fields
-from csms.ocpp.profile import schedule_refusal
+from csms.ocpp.profile import schedule_refusal, too_new
 from csms.ocpp.translator import Asked, Heard, Payload, Writer, plain_result, status_of
 from csms.ocpp.v201.authorization import write_token
 from csms.ocpp.v201.smart_charging import write_profile
@@ -29,6 +29,12 @@ TRIGGERS: Mapping[TriggerKind, str] = {
     TriggerKind.METERS: "MeterValues",
     TriggerKind.STATUS: "StatusNotification",
     TriggerKind.TRANSACTION: "TransactionEvent",
+    TriggerKind.FIRMWARE: "FirmwareStatusNotification",
+    TriggerKind.LOG: "LogStatusNotification",
+    TriggerKind.PUBLISHED: "PublishFirmwareStatusNotification",
+    TriggerKind.SIGN_STATION: "SignChargingStationCertificate",
+    TriggerKind.SIGN_V2G: "SignV2GCertificate",
+    TriggerKind.SIGN_COMBINED: "SignCombinedCertificate",
 }
 
 
@@ -43,7 +49,7 @@ def write_start(command: StartCharging) -> Payload | Unsupported:
     if command.profile is not None:
         if command.profile.purpose is not ProfilePurpose.TX:
             return Unsupported("profile: a start takes the transaction's profile only")
-        fault = schedule_refusal(command.profile)
+        fault = schedule_refusal(command.profile) or too_new(command.profile)
         if fault is not None:
             return fault
         wire["chargingProfile"] = write_profile(command.profile, with_id=False)
@@ -65,9 +71,12 @@ def write_unlock(command: Unlock) -> Payload:
     return {"evseId": command.evse, "connectorId": command.connector}
 
 
-def write_trigger(command: Trigger) -> Payload:
+def write_trigger(command: Trigger) -> Payload | Unsupported:
     """A status is a connector's, so one of an EVSE is asked of its connector 1 (F06, from memory)."""
-    wire: Payload = {"requestedMessage": TRIGGERS[command.kind]}
+    message = TRIGGERS.get(command.kind)
+    if message is None:
+        return Unsupported(f"kind: OCPP 2.0.1 has no trigger for {command.kind}")
+    wire: Payload = {"requestedMessage": message}
     if command.evse:
         wire["evse"] = {"id": command.evse}
         if command.kind is TriggerKind.STATUS:

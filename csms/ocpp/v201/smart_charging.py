@@ -1,11 +1,11 @@
 """Charging profiles in OCPP 2.0.1 (block K, K01 to K10)."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import datetime
 
 from csms.ocpp.adapter import Unsupported
 from csms.ocpp.fields import Fields, Words
-from csms.ocpp.profile import KINDS, UNITS, read_periods, refusal, write_schedule, write_validity
+from csms.ocpp.profile import KINDS, UNITS, read_periods, refusal, too_new, write_schedule, write_validity
 from csms.ocpp.translator import Asked, Heard, Payload, Writer, plain_result, status_of
 from csms.stations.commands import (
     ClearProfiles,
@@ -55,7 +55,7 @@ def write_profile(profile: ChargingProfile, with_id: bool = True) -> Payload:
 
 
 def write_set(command: SetProfile) -> Payload | Unsupported:
-    fault = refusal(command.profile, command.evse)
+    fault = refusal(command.profile, command.evse) or too_new(command.profile)
     if fault is not None:
         return fault
     if command.profile.purpose is ProfilePurpose.TX and not command.profile.transaction_id:
@@ -69,6 +69,8 @@ def write_clear(command: ClearProfiles) -> Payload | Unsupported:
         return {"chargingProfileId": command.id}
     if command.purpose is ProfilePurpose.EXTERNAL:
         return Unsupported("purpose: external constraints are not ours to clear")
+    if command.purpose is not None and command.purpose not in PURPOSES:
+        return Unsupported(f"purpose: OCPP 2.0.1 has no {command.purpose}")
     criteria: Payload = {}
     if command.evse is not None:
         criteria["evseId"] = command.evse
@@ -81,8 +83,10 @@ def write_clear(command: ClearProfiles) -> Payload | Unsupported:
     return {"chargingProfileCriteria": criteria}
 
 
-def write_get(command: GetProfiles) -> Payload:
+def write_get(command: GetProfiles) -> Payload | Unsupported:
     """No EVSE: of all; EVSE 0: of the station itself."""
+    if command.purpose is not None and command.purpose not in PURPOSES:
+        return Unsupported(f"purpose: OCPP 2.0.1 has no {command.purpose}")
     wire: Payload = {"requestId": command.request_id, "chargingProfile": {}}
     if command.evse is not None:
         wire["evseId"] = command.evse
@@ -91,23 +95,28 @@ def write_get(command: GetProfiles) -> Payload:
     return wire
 
 
-def read_report(said: Fields, now: datetime) -> ProfilesReported:
-    """Raises Unreadable without the id of the request that it belongs to."""
+def read_report(
+    said: Fields, now: datetime, read: Callable[[Fields], ChargingProfile | None] | None = None
+) -> ProfilesReported:
+    """Raises Unreadable without the id of the request that it belongs to. `read`: one profile."""
+    read = read or read_profile
     request_id = said.whole("requestId")
     if request_id is None:
         raise said.false("requestId", "is missing: nobody knows which report this is a part of")
-    profiles = [
-        profile for part in said.parts("chargingProfile") if (profile := read_profile(part)) is not None
-    ]
+    profiles = [profile for part in said.parts("chargingProfile") if (profile := read(part)) is not None]
     return ProfilesReported(request_id, said.whole("evseId") or 0, not said.flag("tbc"), tuple(profiles))
 
 
-def read_profile(said: Fields) -> ChargingProfile | None:
+def read_profile(
+    said: Fields,
+    purposes: Words[ProfilePurpose] = PURPOSE_WORDS,
+    kinds: Words[ProfileKind] = KIND_WORDS,
+) -> ChargingProfile | None:
     """A profile as a station reports it, its first schedule only; None when it lacks an essential part."""
     profile_id, level = said.whole("id"), said.whole("stackLevel")
     purpose, kind = (
-        said.word("chargingProfilePurpose", PURPOSE_WORDS),
-        said.word("chargingProfileKind", KIND_WORDS),
+        said.word("chargingProfilePurpose", purposes),
+        said.word("chargingProfileKind", kinds),
     )
     schedule = next(said.parts("chargingSchedule"), None)
     if profile_id is None or level is None or purpose is None or kind is None or schedule is None:

@@ -60,7 +60,7 @@ REASONS = Words(
 )
 
 
-def read_event(said: Fields, now: datetime) -> TransactionReported:
+def read_event(said: Fields, now: datetime, reasons: Words[StopReason] = REASONS) -> TransactionReported:
     """Raises Unreadable when neither transaction, EVSE, token nor readings can be read."""
     notes = said.notes
     info, evse = said.part("transactionInfo"), said.part("evse")
@@ -94,7 +94,7 @@ def read_event(said: Fields, now: datetime) -> TransactionReported:
         token=token,
         readings=values,
         charging=info.word("chargingState", STATES),
-        reason=_reason(info, step),
+        reason=_reason(info, step, reasons),
         trigger=said.text("triggerReason"),
         sequence=sequence,
         offline=said.flag("offline"),
@@ -113,9 +113,9 @@ def _positive(evse: Fields, name: str) -> int | None:
     return None
 
 
-def _reason(info: Fields, step: TransactionStep) -> StopReason | None:
+def _reason(info: Fields, step: TransactionStep, reasons: Words[StopReason]) -> StopReason | None:
     """Why it ended; a reason may be left out only when it is "Local"."""
-    reason = info.word("stoppedReason", REASONS)
+    reason = info.word("stoppedReason", reasons)
     if reason is None and step is TransactionStep.ENDED:
         return StopReason.OTHER if info.text("stoppedReason") else StopReason.LOCAL
     return reason

@@ -35,13 +35,18 @@ _MARKS = str.maketrans({mark: f"%{ord(mark):02X}" for mark in "%#@/"})
 
 def path_of(said: Fields) -> str:
     """The path of an object with `component` and `variable`; "" when a name is missing."""
-    component, variable = said.part("component"), said.part("variable")
-    if not component.text("name") or not variable.text("name"):
+    component, variable = component_of(said.part("component")), said.part("variable")
+    return f"{component}/{_named(variable)}" if component and variable.text("name") else ""
+
+
+def component_of(component: Fields) -> str:
+    """The part of a path that names a component; "" when it has no name."""
+    if not component.text("name"):
         return ""
     evse = component.part("evse")
     place, connector = evse.whole("id"), evse.whole("connectorId")
     where = "" if place is None else f"@{place}" if connector is None else f"@{place}.{connector}"
-    return f"{_named(component)}{where}/{_named(variable)}"
+    return f"{_named(component)}{where}"
 
 
 def _named(said: Fields) -> str:
@@ -53,17 +58,23 @@ def _named(said: Fields) -> str:
 def wire_path(path: str) -> Payload | Unsupported:
     """`component` and `variable` of the wire for a path."""
     component_text, slash, variable_text = path.partition("/")
-    component_text, at, place = component_text.partition("@")
-    component, variable = _unnamed(component_text), _unnamed(variable_text)
-    fault = Unsupported(f"{path!r:.120}: write component#instance@evse.connector/variable#instance")
+    component, variable = wire_component(component_text), _unnamed(variable_text)
     if component is None or variable is None or not slash:
-        return fault
-    if at:
-        evse, dot, connector = place.partition(".")
-        if not _is_number(evse) or (dot and not _is_number(connector)):
-            return fault
-        component["evse"] = {"id": int(evse)} | ({"connectorId": int(connector)} if dot else {})
+        return Unsupported(f"{path!r:.120}: write component#instance@evse.connector/variable#instance")
     return {"component": component, "variable": variable}
+
+
+def wire_component(text: str) -> Payload | None:
+    """The component of the wire for the first part of a path; None for what is none."""
+    text, at, place = text.partition("@")
+    component = _unnamed(text)
+    if component is None or not at:
+        return component
+    evse, dot, connector = place.partition(".")
+    if not _is_number(evse) or (dot and not _is_number(connector)):
+        return None
+    component["evse"] = {"id": int(evse)} | ({"connectorId": int(connector)} if dot else {})
+    return component
 
 
 def _is_number(text: str) -> bool:

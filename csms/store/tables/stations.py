@@ -1,6 +1,17 @@
 """Stations, their EVSEs, what we asked of them, and what could not be read."""
 
-from sqlalchemy import Boolean, Column, ForeignKey, Index, Integer, LargeBinary, String, Table, Text
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    String,
+    Table,
+    Text,
+)
 
 from csms.store.tables.base import metadata
 from csms.store.types import Document, Instant, RowId
@@ -96,3 +107,18 @@ quarantine = Table(
     sqlite_autoincrement=True,
 )
 Index("ix_quarantine_station", quarantine.c.station_id, quarantine.c.at)
+
+# What stations told and nobody else owns: security events, states of firmware, monitors, …
+station_report = Table(
+    "station_report",
+    metadata,
+    Column("id", RowId, primary_key=True, autoincrement=True),
+    Column("station_id", ForeignKey("station.id", ondelete="CASCADE"), nullable=False),
+    Column("kind", String(40), nullable=False),
+    Column("at", Instant, nullable=False),
+    Column("evse", BigInteger, nullable=True),
+    Column("request_id", BigInteger, nullable=True),
+    Column("body", Document, nullable=False),
+    sqlite_autoincrement=True,
+)
+Index("ix_station_report_kind", station_report.c.station_id, station_report.c.kind, station_report.c.id)

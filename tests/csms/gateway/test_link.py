@@ -50,7 +50,7 @@ async def one(stage: Stage) -> Stage:
         ('[9,"m","Heartbeat",{}]', None, "there is no message type 9"),
         (b"\x00\x01", None, "a binary frame"),
         ('[2,"m","Unheard",{}]', [4, "m", "NotImplemented"], "has no action Unheard"),
-        ('[2,"m","SignCertificate",{"csr":"x"}]', [4, "m", "NotSupported"], "not supported here"),
+        ('[2,"m","Reset",{"type":"Hard"}]', [4, "m", "NotSupported"], "not supported here"),
         ('[2,"m","Authorize",{}]', [4, "m", "OccurenceConstraintViolation"], "idTag: is missing"),
         ('[2,"m","Authorize",{"idTag":{}}]', [4, "m", "TypeConstraintViolation"], "idTag: must be"),
     ],

@@ -100,7 +100,7 @@ async def test_two_authorization_headers_are_none(stage: Stage) -> None:
     assert refusal.value.response.status_code == 401
 
 
-@pytest.mark.parametrize("offers", [(), ("ocpp1.5",), ("ocpp2.1", "ocpp2.0")])
+@pytest.mark.parametrize("offers", [(), ("ocpp1.5",), ("ocpp2.2", "ocpp2.0")])
 async def test_without_a_common_version_the_handshake_is_completed_and_the_socket_closed(
     stage: Stage, offers: tuple[str, ...]
 ) -> None:
@@ -117,7 +117,8 @@ async def test_without_a_common_version_the_handshake_is_completed_and_the_socke
     ("offers", "spoken"),
     [
         (("ocpp1.6", "ocpp2.0.1"), "1.6"),
-        (("ocpp2.1", "ocpp2.0.1", "ocpp1.6"), "2.0.1"),
+        (("ocpp2.2", "ocpp2.0.1", "ocpp1.6"), "2.0.1"),
+        (("ocpp2.1", "ocpp2.0.1", "ocpp1.6"), "2.1"),
         (("OCPP1.6",), "1.6"),
     ],
 )

@@ -3,7 +3,7 @@
 from typing import Any
 
 from csms.ocpp.adapter import Adapter, Unreadable, Unsupported
-from tests.vectors.reader import NOW, build, official, plain
+from tests.vectors.reader import NOW, UNANSWERED, build, official, plain
 
 
 def hear(adapter: Adapter, version: str, case: dict[str, Any]) -> list[object]:
@@ -24,7 +24,8 @@ def hear(adapter: Adapter, version: str, case: dict[str, Any]) -> list[object]:
     written = adapter.answer(question, answer, NOW)
     if written != case["answer_payload"]:
         found.append({"answer": written, "not": case["answer_payload"]})
-    official(version, action, "response").validate(written)
+    if action not in UNANSWERED:
+        official(version, action, "response").validate(written)
     return found
 
 
@@ -36,7 +37,7 @@ def send(adapter: Adapter, version: str, case: dict[str, Any]) -> list[object]:
     if isinstance(written, Unsupported):
         expected = case.get("unsupported")
         return [] if expected and written.problem.startswith(expected) else [written.problem]
-    if written != (action, case.get("payload")) or adapter.outbound_actions[type(command)] != action:
+    if written != (action, case.get("payload")) or adapter.asked_actions[action] is not type(command):
         found.append({"written": written, "not": (action, case.get("payload"))})
     official(version, action, "request").validate(written[1])
     for result in case["results"]:

@@ -22,4 +22,5 @@ def test_every_command_is_frozen_and_has_a_name_that_the_journal_can_hold() -> N
         assert len(command.__name__) <= 40
     with pytest.raises(dataclasses.FrozenInstanceError):
         Trigger(TriggerKind.STATUS).evse = 2  # type: ignore[misc]
-    assert json.loads(json.dumps(plain(Trigger(TriggerKind.METERS, 1)))) == {"kind": "meters", "evse": 1}
+    written = json.loads(json.dumps(plain(Trigger(TriggerKind.METERS, 1))))
+    assert written == {"kind": "meters", "evse": 1, "custom": ""}

@@ -16,6 +16,7 @@ from csms.stations.model import (
     TokenRef,
     VariableValue,
 )
+from csms.stations.words.network import Apn, SetNetworkProfile, Vpn, VpnKind
 
 
 def test_a_command_becomes_its_fields() -> None:
@@ -61,3 +62,15 @@ def test_what_a_database_cannot_hold_is_left_out(text: str, kept: str) -> None:
 def test_what_has_no_json_form_becomes_its_text() -> None:
     assert plain(1 + 2j) == "(1+2j)"
     assert [plain(value) for value in (None, True, 1, 1.5)] == [None, True, 1, 1.5]
+
+
+def test_a_password_in_a_command_is_masked() -> None:
+    vpn = Vpn(server="vpn.example", user="yard", password="p4", shared_key="k1", kind=VpnKind.IPSEC)
+    apn = Apn(apn="m2m.example", password="p3", sim_pin=1234)
+    command = SetNetworkProfile(
+        slot=1, url="wss://yard.example", security_profile=2, password="p5", apn=apn, vpn=vpn
+    )
+    body = plain(command)
+    assert [body["password"], body["apn"]["password"], body["apn"]["sim_pin"]] == [MASK] * 3
+    assert [body["vpn"]["password"], body["vpn"]["shared_key"]] == [MASK] * 2
+    assert plain(Apn(apn="m2m.example"))["password"] == ""

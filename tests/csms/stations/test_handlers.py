@@ -41,6 +41,7 @@ from csms.stations.questions import (
 )
 from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
+from csms.stations.told.kinds import KEPT
 from csms.store.database import Database
 from tests.conftest import NOON
 
@@ -68,8 +69,8 @@ def status(
 
 
 def test_everything_that_is_ours_has_an_owner(dispatcher: Dispatcher) -> None:
-    others = {MetersReported.__name__, MayCharge.__name__, TransactionReported.__name__}
-    assert set(dispatcher.unowned((*EVENTS, *QUESTIONS))) == others
+    others = {MetersReported, MayCharge, TransactionReported, *KEPT}
+    assert set(dispatcher.unowned((*EVENTS, *QUESTIONS))) == {kind.__name__ for kind in others}
 
 
 async def test_what_belongs_to_others_is_left_to_them(dispatcher: Dispatcher, bay: str) -> None:
@@ -328,7 +329,7 @@ async def test_the_journal_and_the_clock_agree_with_what_is_asked_after_a_boot(
     await dispatcher.ask(bay, LOOM, clock.now())
     (question,) = await sockets.questions_after_connect(bay)
     asked = await journal.asked(bay, question)
-    assert (await journal.get_command(asked)).body == {"kind": "status", "evse": None}
+    assert (await journal.get_command(asked)).body == {"kind": "status", "evse": None, "custom": ""}
 
 
 async def test_a_charger_with_an_expected_serial_joins_its_place_and_is_accepted(

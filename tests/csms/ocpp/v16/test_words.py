@@ -9,7 +9,6 @@ from csms.ocpp.v16 import (
     smart_charging,
     transactions,
 )
-from csms.stations.commands import TriggerKind
 from csms.stations.model import ProfilePurpose, Registration, Verdict
 from csms.stations.questions import VendorStatus
 from tests.vectors.reader import members
@@ -34,5 +33,9 @@ def test_we_have_a_word_for_each_of_ours() -> None:
     assert authorization.VERDICTS.keys() == set(Verdict)
     assert provisioning.REGISTRATIONS.keys() == set(Registration)
     assert vendor.STATUSES.keys() == set(VendorStatus)
-    assert smart_charging.PURPOSES.keys() == set(ProfilePurpose) - {ProfilePurpose.EXTERNAL}
-    assert remote.TRIGGERS.keys() == set(TriggerKind) - {TriggerKind.TRANSACTION}
+    later = {ProfilePurpose.EXTERNAL, ProfilePurpose.PRIORITY, ProfilePurpose.LOCAL_GENERATION}
+    assert smart_charging.PURPOSES.keys() == set(ProfilePurpose) - later
+    triggers = {*remote.TRIGGERS.values(), *remote.EXTENDED.values()}
+    assert triggers == members("v16", "TriggerMessage", "requestedMessage") | members(
+        "v16", "ExtendedTriggerMessage", "requestedMessage"
+    )

@@ -9,7 +9,6 @@ from csms.ocpp.v201 import (
     smart_charging,
     transactions,
 )
-from csms.stations.commands import TriggerKind
 from csms.stations.model import ProfilePurpose, Registration, TokenKind, Verdict
 from csms.stations.questions import VendorStatus
 from tests.vectors.reader import members
@@ -39,5 +38,6 @@ def test_we_have_a_word_for_each_of_ours() -> None:
     assert authorization.KIND_WORDS.keys() == set(TokenKind)
     assert provisioning.REGISTRATIONS.keys() == set(Registration)
     assert vendor.STATUSES.keys() == set(VendorStatus)
-    assert smart_charging.PURPOSES.keys() == set(ProfilePurpose)
-    assert remote.TRIGGERS.keys() == set(TriggerKind)
+    later = {ProfilePurpose.PRIORITY, ProfilePurpose.LOCAL_GENERATION}
+    assert smart_charging.PURPOSES.keys() == set(ProfilePurpose) - later
+    assert set(remote.TRIGGERS.values()) == members("v201", "TriggerMessageRequest", "requestedMessage")

@@ -31,7 +31,7 @@ async def test_a_command_is_asked_and_answered(
         id=asked,
         station_id=bay,
         kind="Reset",
-        body={"hard": True, "evse": None},
+        body={"hard": True, "evse": None, "resume": False},
         asked_at=NOON,
         asked_by="ada",
     )
