@@ -3,11 +3,11 @@
 Prices are JSON numbers and stay exact: bodies are read and written with decimals, never floats.
 """
 
-from typing import Annotated, Any
+from typing import Annotated, Any, TypeVar
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.exceptions import RequestValidationError
-from pydantic import Field, ValidationError
+from pydantic import BaseModel, Field, ValidationError
 
 from api.auth import GuardedRoute
 from api.deps import TheCentral
@@ -18,14 +18,17 @@ from csms.store.paging import Page
 from csms.tariffs.assignment import Assignment
 from csms.tariffs.document import dump_json, load_json
 from csms.tariffs.stored import StoredTariff
+from csms.tariffs.writing import Edition, write_tariff
 
+M = TypeVar("M", bound=Input)
 router = APIRouter(prefix="/tariffs", tags=["tariffs"], route_class=GuardedRoute)
 cursors = Cursors("tariffs")
 assignment_cursors = Cursors("tariff assignments")
 
 
 class NewTariff(Input):
-    """`document`: an OCPI Tariff object (2.2.1, or 2.3.0 with `tax_included`)."""
+    """`document`: an OCPI Tariff object (2.2.1, or 2.3.0 with `tax_included`); its field `phaseyard` may hold
+    components that OCPI does not know (SPOT, MONTHLY_FEE, CAPACITY_FEE, DISCOUNT, CAP)."""
 
     id: Ident | None = None
     site_id: Ident
@@ -77,15 +80,36 @@ class Ending(Input):
     at: Instant | None = None
 
 
-_BODY = {
-    "requestBody": {
-        "required": True,
-        "content": {
-            "application/json": {
-                "schema": NewTariff.model_json_schema(ref_template="#/components/schemas/{model}")
-            }
-        },
-    }
+class Wanted(Input):
+    """An imagined session (`start_local`, `time_zone`, `segments`: the format of `phaseyard price`), and
+    a tariff: the id of one that is kept, or a document. `member_id`: who would pay; left out, a guest."""
+
+    tariff_id: Ident | None = None
+    document: dict[str, Any] | None = None
+    session: dict[str, Any]
+    member_id: Ident | None = None
+
+
+class QuoteOut(Output):
+    """What the session would cost. Each line says why it is there; amounts are decimal strings."""
+
+    currency: str
+    total_excl_vat: str
+    total_incl_vat: str | None = Field(description="Null where the tariff does not tell the VAT")
+    limit_applied: str | None = Field(description="`min_price` or `max_price` when it set a total")
+    lines: list[dict[str, Any]]
+    vat: list[dict[str, Any]]
+    notes: list[str]
+
+
+def _body(model: type[BaseModel]) -> dict[str, Any]:
+    """The description of a body that is read with exact numbers."""
+    schema = model.model_json_schema(ref_template="#/components/schemas/{model}")
+    return {"requestBody": {"required": True, "content": {"application/json": {"schema": schema}}}}
+
+
+_OBJECT: dict[int | str, dict[str, Any]] = {
+    200: {"description": "The OCPI object", "content": {"application/json": {"schema": {"type": "object"}}}}
 }
 
 
@@ -100,13 +124,13 @@ def _written(stored: StoredTariff) -> dict[str, object]:
     return head.model_dump(mode="json") | {"document": stored.document}
 
 
-async def _read(request: Request) -> NewTariff:
+async def _read(request: Request, model: type[M]) -> M:
     try:
         text = (await request.body()).decode()
     except UnicodeDecodeError:
         raise InvalidInput("body", "is not UTF-8") from None
     try:
-        return NewTariff.model_validate(load_json(text, "body"))
+        return model.model_validate(load_json(text, "body"))
     except ValidationError as error:
         raise RequestValidationError(
             [{**fault, "loc": ("body", *fault["loc"])} for fault in error.errors(include_url=False)]
@@ -127,10 +151,10 @@ async def list_tariffs(
     return _answer({"items": [_written(stored) for stored in page.items], "next": page.next})
 
 
-@router.post("", status_code=201, response_model=TariffOut, openapi_extra=_BODY)
+@router.post("", status_code=201, response_model=TariffOut, openapi_extra=_body(NewTariff))
 async def create_tariff(central: TheCentral, request: Request) -> Response:
     """A new tariff, assigned to nobody yet."""
-    body = await _read(request)
+    body = await _read(request, NewTariff)
     stored = await central.tariffs.create(
         id=body.id, site_id=body.site_id, name=body.name, document=body.document
     )
@@ -139,10 +163,28 @@ async def create_tariff(central: TheCentral, request: Request) -> Response:
     return answer
 
 
+@router.post("/preview", response_model=QuoteOut, openapi_extra=_body(Wanted))
+async def preview(central: TheCentral, request: Request) -> Response:
+    """Price an imagined session; nothing is kept. 409 when the market has no price for all of it."""
+    body = await _read(request, Wanted)
+    quote = await central.preview.quote(
+        session=body.session, tariff_id=body.tariff_id, document=body.document, member_id=body.member_id
+    )
+    return _answer(quote)
+
+
 @router.get("/{tariff_id}", response_model=TariffOut)
 async def get_tariff(central: TheCentral, tariff_id: Id) -> Response:
     """One tariff."""
     return _answer(_written(await central.tariffs.get(tariff_id)))
+
+
+@router.get("/{tariff_id}/ocpi", response_class=Response, responses=_OBJECT)
+async def exchanged(
+    central: TheCentral, tariff_id: Id, edition: Annotated[Edition, Query()] = Edition.V2_3_0
+) -> Response:
+    """The tariff as it goes to partners: a valid OCPI object, without components of our own."""
+    return _answer(write_tariff((await central.tariffs.get(tariff_id)).tariff, edition))
 
 
 @router.delete("/{tariff_id}", status_code=204)

@@ -7,7 +7,7 @@ decimal strings. Each line says why it is there, and notes say what had to be as
 from csms.tariffs.bill import Line, Priced, decimal_text, exact_text
 from csms.tariffs.component import GUEST, Payer
 from csms.tariffs.curve import Curve, SegmentKind
-from csms.tariffs.imagined import parse_session
+from csms.tariffs.imagined import Imagined, parse_session
 from csms.tariffs.market.series import NO_MARKET, Market
 from csms.tariffs.market.series import written as written_at
 from csms.tariffs.parsing import parse_tariff
@@ -26,8 +26,15 @@ def price_document(
     InvalidInput names the wrong field, its path beginning with `tariff` or `session`; PricesMissing
     when energy follows a market that `market` does not have for all of it.
     """
-    tariff = parse_tariff(tariff_document, "tariff")
-    imagined = parse_session(session_document, "session")
+    return price_imagined(
+        parse_tariff(tariff_document, "tariff"), parse_session(session_document, "session"), market, payer
+    )
+
+
+def price_imagined(
+    tariff: Tariff, imagined: Imagined, market: Market = NO_MARKET, payer: Payer = GUEST
+) -> dict[str, object]:
+    """The same of what has been read."""
     for dimension, actual in imagined.prices.items():
         tariff = tariff.with_price(dimension, actual)
     quote = write_priced(price(tariff, imagined.curve, market, payer))

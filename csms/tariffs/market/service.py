@@ -24,6 +24,7 @@ from csms.tariffs.market.stored import StoredDocument, Taken
 
 LONGEST_NAME = 200
 LONGEST_FAULT = 500
+LONGEST_LOOK = timedelta(days=370)
 STORED = "prices.stored"
 FAILED = "prices.failed"
 RECOVERED = "prices.recovered"
@@ -230,7 +231,9 @@ class MarketService:
         return Fact(topic=topic, at=self._clock.now(), subject=feed.id, body=about)
 
 
-def refuse_backwards(start: datetime, end: datetime) -> None:
-    """InvalidInput (`to`) when the end is not later than the start."""
+def check_look(start: datetime, end: datetime) -> None:
+    """InvalidInput (`end`) when it is not later than the start, or by more than is looked at at once."""
     if end <= start:
-        raise InvalidInput("to", "must be later than from")
+        raise InvalidInput("end", "must be later than start")
+    if end - start > LONGEST_LOOK:
+        raise InvalidInput("end", f"at most {LONGEST_LOOK.days} days after start; ask in parts")

@@ -143,3 +143,75 @@ async def test_an_assignment_to_what_is_not_there_is_refused(
     assert nothing.status_code == 404
     assert (await manager.get("/v1/tariffs/night/assignments")).status_code == 404
     assert (await manager.get("/v1/tariffs/day/assignments/nothing")).status_code == 404
+
+
+SESSION = """{"start_local": "2026-11-02T00:00:00", "time_zone": "Europe/Oslo",
+  "segments": [{"kind": "CHARGING", "duration_s": 7200, "energy_kwh": 6.5}]}"""
+
+
+async def preview(manager: httpx.AsyncClient, tariff: str, **more: Any) -> httpx.Response:
+    head = "".join(f', "{name}": {json.dumps(value)}' for name, value in more.items())
+    body = f'{{{tariff}, "session": {SESSION}{head}}}'
+    return await manager.post("/v1/tariffs/preview", content=body, headers=JSON)
+
+
+async def test_a_session_is_imagined(manager: httpx.AsyncClient, yard: dict[str, Any]) -> None:
+    await create(manager, DOCUMENT.replace("123456789012.123456789012", "3"))
+    kept = await preview(manager, '"tariff_id": "day"')
+    assert kept.status_code == 200, kept.text
+    # 6.5 x 2.1050 + 3 = 16.6825, and 25 % on the energy.
+    assert (kept.json()["total_excl_vat"], kept.json()["total_incl_vat"]) == ("16.68", "20.10")
+    posted = await preview(manager, f'"document": {DOCUMENT.replace("123456789012.123456789012", "3")}')
+    assert posted.json() == kept.json()
+    reasons = [line["reason"] for line in kept.json()["lines"]]
+    assert reasons == [
+        "elements[0] is the first with FLAT that applies, without conditions",
+        "elements[0] is the first with ENERGY that applies, without conditions",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("tariff", "status", "field"),
+    [
+        ('"tariff_id": "none"', 404, None),
+        ('"document": {}', 422, "document.currency"),
+        (f'"tariff_id": "day", "document": {DOCUMENT}', 422, "tariff_id"),
+        (f'"document": {DOCUMENT}, "price": 1', 422, "price"),
+    ],
+)
+async def test_a_wrong_preview(
+    manager: httpx.AsyncClient, yard: dict[str, Any], tariff: str, status: int, field: str | None
+) -> None:
+    refused = await preview(manager, tariff)
+    assert (refused.status_code, refused.json().get("field")) == (status, field)
+
+
+async def test_a_preview_follows_the_market(manager: httpx.AsyncClient, yard: dict[str, Any]) -> None:
+    await manager.post("/v1/market-prices/feeds", json={"id": "no-1", "name": "East", "currency": "NOK"})
+    own = '"phaseyard": {"components": [{"type": "SPOT", "feed": "no-1", "markup_per_kwh": 0.10}]}'
+    document = DOCUMENT.replace("123456789012.123456789012", "3").replace(
+        '"currency"', own + ', "currency"', 1
+    )
+    made = await create(manager, document)
+    assert made.status_code == 201, made.text
+    waits = await preview(manager, '"tariff_id": "day"')
+    assert waits.status_code == 409
+    assert "no-1 from 2026-11-01T23:00:00Z to 2026-11-02T01:00:00Z" in waits.json()["detail"]
+    csv = "timestamp,price,unit\n2026-11-02T00:00+01:00,400,NOK/MWh\n2026-11-02T01:00+01:00,-40,NOK/MWh\n"
+    await manager.post("/v1/market-prices/feeds/no-1/documents", content=csv)
+    quote = (await preview(manager, '"tariff_id": "day"')).json()
+    # 3.25 x 0.40 - 3.25 x 0.04 + 6.5 x 0.10 + 3 = 4.82
+    assert quote["total_excl_vat"] == "4.82"
+    assert [line["dimension"] for line in quote["lines"]] == ["FLAT", "SPOT", "SPOT_MARKUP", "SPOT"]
+    unknown = await preview(manager, f'"document": {document.replace("no-1", "no-9")}')
+    assert (unknown.status_code, unknown.json()["field"]) == (422, "document.phaseyard.components")
+
+
+async def test_partners_get_a_plain_object(manager: httpx.AsyncClient, yard: dict[str, Any]) -> None:
+    own = '"phaseyard": {"components": [{"type": "MONTHLY_FEE", "name": "Place", "amount": 60, "vat": 25}]}'
+    await create(manager, DOCUMENT.replace('"currency"', own + ', "currency"', 1))
+    newer = exact(await manager.get("/v1/tariffs/day/ocpi"))
+    assert newer == {**json.loads(DOCUMENT, parse_float=Decimal), "tax_included": "NO"}
+    older = exact(await manager.get("/v1/tariffs/day/ocpi?edition=2.2.1"))
+    assert older == json.loads(DOCUMENT, parse_float=Decimal)
+    assert (await manager.get("/v1/tariffs/day/ocpi?edition=3")).status_code == 422

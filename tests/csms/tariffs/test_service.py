@@ -6,13 +6,15 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from sqlalchemy import insert
+from sqlalchemy import insert, update
 
 from csms.clock import ManualClock
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.store.database import Database
 from csms.store.tables.sessions import session
+from csms.store.tables.sites import site
 from csms.tariffs.assignment import Occasion
+from csms.tariffs.market.service import MarketService
 from csms.tariffs.service import TariffsService
 from tests.conftest import NOON
 from tests.csms.yard import BAY_1, BAY_2, ELSEWHERE, RESIDENTS, SITE, facts
@@ -194,3 +196,50 @@ async def test_what_has_priced_something_stays(
     assert await tariffs.unassign(assigned.id, NOON + timedelta(seconds=1)) is not None
     with pytest.raises(Conflict, match="1 assignments and 1 priced sessions"):
         await tariffs.delete(made.id)
+
+
+@pytest.mark.parametrize(
+    ("component", "field", "problem"),
+    [
+        ({"type": "SPOT", "feed": "none"}, "components[0].feed", "there is no price feed 'none'"),
+        ({"type": "SPOT", "feed": "se"}, "components[0].feed", "is in SEK, but the tariff is in EUR"),
+        (
+            {"type": "DISCOUNT", "name": "x", "percent": 5, "groups": [RESIDENTS, "nobody"]},
+            "components[0].groups",
+            "there is no group 'nobody' on site",
+        ),
+        (
+            {"type": "CAP", "name": "x", "amount": 5, "per": "MONTH", "members": ["nobody"]},
+            "components[0].members",
+            "there is no member 'nobody' on site",
+        ),
+        ({"type": "MONTHLY_FEE", "name": "x", "amount": 5}, "components[0].vat", "missing, and other prices"),
+        ({"type": "PIGEON"}, "components[0].type", "must be one of SPOT, MONTHLY_FEE"),
+    ],
+)
+async def test_what_our_own_components_name_exists(
+    tariffs: TariffsService,
+    yard: Database,
+    clock: ManualClock,
+    energy: Callable[[str], dict[str, object]],
+    component: dict[str, object],
+    field: str,
+    problem: str,
+) -> None:
+    await MarketService(yard, clock).create_feed(id="se", name="South", currency="SEK")
+    document = {**energy("0.25"), "phaseyard": {"components": [component]}}
+    with pytest.raises(InvalidInput) as refused:
+        await tariffs.create(site_id=SITE, name="Yard", document=document)
+    assert refused.value.field == f"document.phaseyard.{field}"
+    assert refused.value.problem.startswith(problem)
+    assert (await tariffs.list(site_id=SITE)).items == ()
+
+
+async def test_a_site_billed_in_another_currency_gets_no_tariff_assigned(
+    tariffs: TariffsService, yard: Database, energy: Callable[[str], dict[str, object]]
+) -> None:
+    made = await tariffs.create(site_id=SITE, name="Yard", document=energy("0.25"))
+    async with yard.write() as connection:
+        await connection.execute(update(site).values(currency="SEK"))
+    with pytest.raises(InvalidInput, match="site_id: is billed in SEK, but tariff Yard is in EUR"):
+        await tariffs.assign(made.id, site_id=SITE)

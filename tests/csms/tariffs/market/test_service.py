@@ -12,7 +12,7 @@ from csms.clock import ManualClock
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.store.database import Database
 from csms.tariffs.market.series import Gap
-from csms.tariffs.market.service import MarketService, refuse_backwards
+from csms.tariffs.market.service import MarketService, check_look
 from tests.csms.yard import facts
 
 MakeDay = Callable[..., bytes]
@@ -93,8 +93,13 @@ async def test_gaps(market: MarketService, day: MakeDay) -> None:
     )
     both = await market.market(["mill", "mill"], DAY, DAY)
     assert [len(series.prices) for series in both.values()] == [1], "a session without length has a price too"
-    with pytest.raises(InvalidInput, match="to: must be later than from"):
-        refuse_backwards(DAY, DAY)
+    check_look(DAY, end)
+    for until, problem in (
+        (DAY, "end: must be later than start"),
+        (DAY + timedelta(400), "at most 370 days"),
+    ):
+        with pytest.raises(InvalidInput, match=problem):
+            check_look(DAY, until)
 
 
 async def test_a_source_that_fails_is_told_once_and_kept(
