@@ -73,6 +73,7 @@ from csms.store.outbox import Fact
 from csms.tariffs.handlers import SessionPricing
 from csms.tariffs.market.service import MarketService
 from csms.tariffs.market.watch_service import PriceWatch
+from csms.tariffs.preview_service import Preview
 from csms.tariffs.service import TariffsService
 from csms.tasks import Tasks
 
@@ -171,6 +172,7 @@ class Central:
         self.tariffs = TariffsService(self.database, self.clock)
         self.market = MarketService(self.database, self.clock)
         self.price_watch = PriceWatch(self.market, self.clock, self.settings.data_dir)
+        self.preview = Preview(self.tariffs, self.market, self.groups)
         self.pricing = SessionPricing(
             self.database,
             self.clock,
