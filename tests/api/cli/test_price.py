@@ -89,3 +89,38 @@ def test_malformed_input_is_one_line_and_exit_2(
     assert result.stdout == ""
     assert result.stderr.startswith(line)
     assert result.stderr.count("\n") == 1
+
+
+SPOT: dict[str, Any] = {
+    "currency": "EUR",
+    "elements": [{"price_components": [{"type": "ENERGY", "price": 0.3, "vat": 25, "step_size": 1}]}],
+    "phaseyard": {"components": [{"type": "SPOT", "feed": "be", "markup_per_kwh": 0.01}]},
+}
+DAY_AHEAD = Path(__file__).parents[2] / "published" / "day_ahead.json"
+
+
+def test_a_tariff_that_follows_the_market(tmp_path: Path) -> None:
+    """The published day-ahead document: 1 kWh in each of its quarters, 0.3029 in all, and 6 x 0.01."""
+    xml = json.loads(DAY_AHEAD.read_text(encoding="utf-8"))["a44_sample"]["xml"]
+    prices = tmp_path / "day.xml"
+    prices.write_text(xml, encoding="utf-8")
+    session = {
+        "start_local": "2026-01-15T00:00:00",
+        "time_zone": "Europe/Brussels",
+        "segments": [{"kind": "CHARGING", "duration_s": 5400, "energy_kwh": 6}],
+    }
+    (tmp_path / "tariff.json").write_text(json.dumps(SPOT))
+    (tmp_path / "session.json").write_text(json.dumps(session))
+    arguments = ["--tariff", str(tmp_path / "tariff.json"), "--session", str(tmp_path / "session.json")]
+    result = CliRunner().invoke(app, [*arguments, "--prices", str(prices)])
+    assert (result.exit_code, result.stderr) == (0, "")
+    answer = json.loads(result.stdout)
+    assert (answer["total_excl_vat"], answer["total_incl_vat"]) == ("0.36", "0.45")
+    assert [line["quantity"] for line in answer["lines"]] == ["1", "6", "1", "1", "1", "-1", "-1"]
+    assert answer["lines"][-1]["market"]["price_per_mwh"] == "-1.20"
+    missing = CliRunner().invoke(app, arguments)
+    assert (missing.exit_code, missing.stdout) == (2, "")
+    assert missing.stderr.startswith("waiting for the market's prices of be from 2026-01-14T23:00:00Z")
+    wrong = CliRunner().invoke(app, [*arguments, "--prices", str(prices), "--area", "10YNL----------L"])
+    assert wrong.exit_code == 2
+    assert wrong.stderr.startswith("day.xml, area: the feed wants 10YNL----------L")
