@@ -5,6 +5,7 @@ would lose a cent on its way to paper. What babel does is digits, signs and sepa
 """
 
 import copy
+import re
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
@@ -15,6 +16,8 @@ from zoneinfo import ZoneInfo
 from csms.documents.extra import library
 from csms.documents.language import Language
 from csms.money import Currency, Exact, Money, half_up
+
+_LETTER_BEFORE_DIGIT = re.compile(r"(?<=[A-Za-z])(?=\d)")
 
 
 def settled(value: Exact, digits: int) -> Decimal:
@@ -91,5 +94,8 @@ class Figures:
     def _apply(self, pattern: Any, value: Decimal, digits: int, currency: Currency | None = None) -> str:
         exact = copy.copy(pattern)
         exact.frac_prec = (digits, digits)
-        code = None if currency is None else currency.code
-        return str(exact.apply(value, self._locale, currency=code, currency_digits=False))
+        if currency is None:
+            return str(exact.apply(value, self._locale))
+        text = str(exact.apply(value, self._locale, currency=currency.code, currency_digits=False))
+        # CLDR sets a blank between a code of letters and its number; babel leaves it out.
+        return _LETTER_BEFORE_DIGIT.sub("\N{NO-BREAK SPACE}", text)

@@ -26,7 +26,7 @@ def paper(statement: Statement, voice: Voice) -> Mapping[str, Any]:
     credit = statement.kind is StatementKind.CREDIT_NOTE
     kept = [part for part in parts if part is not None]
     if credit:
-        told = (voice.say("lines.title"), voice.say("account.title"), voice.say("notes.title"))
+        told = ("", voice.say("lines.title"), voice.say("account.title"), voice.say("notes.title"))
         kept = [part for part in kept if part["title"] in told]
     name, period = statement.recipient.name, period_text(statement, voice)
     language = voice.words.language

@@ -121,7 +121,7 @@ def last_words(statement: Statement, voice: Voice) -> Part | None:
         return None
     return {
         "kind": "text",
-        "title": voice.say("notes.title"),
+        "title": voice.say("notes.title") if statement.notes else "",
         "intro": list(statement.notes),
         "notes": notes,
     }

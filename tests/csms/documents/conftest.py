@@ -88,6 +88,7 @@ async def issued(database: Database, clock: ManualClock, sites: SitesService) ->
                     gross_minor=statement.gross_minor,
                     body=text,
                     hash=canonical.digest(text),
+                    upto_entry=0,
                 )
             )
     return ledger

@@ -83,4 +83,7 @@ def test_the_rules_and_inputs_are_named_at_the_end() -> None:
     assert part["intro"] == ["The yard's gate is closed for repairs on 14 February."]
     assert "version 1" in part["notes"][0]
     assert "9f2c4e81d07a5b36" in part["notes"][0]
+    without = reasons.last_words(replace(statement, notes=()), voice_of(statement))
+    assert without is not None
+    assert without["title"] == "", "a heading over nothing but a fingerprint"
     assert reasons.last_words(replace(statement, rule_version="", notes=()), voice_of(statement)) is None
