@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from csms.errors import InvalidInput
+from csms.tariffs.components.spot import Spot
 from csms.tariffs.conditions import DayOfWeek, ReservationRestriction, Restrictions
 from csms.tariffs.parsing import parse_tariff
 from csms.tariffs.tariff import PriceLimit, TariffType, TaxIncluded
@@ -221,3 +222,65 @@ def test_what_is_wrong_is_named_by_its_path(edit: Edit, message: str) -> None:
 def test_a_tariff_is_an_object(value: object) -> None:
     with pytest.raises(InvalidInput, match=r"^tariff: must be an object"):
         parse_tariff(value, "tariff")
+
+
+SPOT: dict[str, Any] = {"type": "SPOT", "feed": "mill"}
+
+
+def with_own(*components: object, **fields: object) -> dict[str, Any]:
+    document = {**copy.deepcopy(YARD), "phaseyard": {"components": list(components)}, **fields}
+    for name in ("min_price", "max_price"):
+        document.pop(name)
+    return document
+
+
+def test_our_own_components_stand_beside_the_object() -> None:
+    read = parse_tariff(with_own(SPOT))
+    assert [type(own) for own in read.own] == [Spot]
+    assert read.spot_of(0) is read.own[0]
+    with pytest.raises(InvalidInput, match="phaseyard: not a field here"):
+        parse_tariff(with_own(SPOT), identified=True)
+
+
+@pytest.mark.parametrize(
+    ("components", "problem"),
+    [
+        ([], "phaseyard.components: must have at least 1"),
+        (["SPOT"], "phaseyard.components[0]: must be an object with a type"),
+        ([{"feed": "x"}], "phaseyard.components[0].type: missing"),
+        ([{"type": "TAX"}], "phaseyard.components[0].type: must be one of SPOT, MONTHLY_FEE, CAPACITY_FEE"),
+        ([{**SPOT, "elements": [1]}], "phaseyard.components[0].elements[0]: elements[1] has no ENERGY"),
+        ([{**SPOT, "elements": [0, 7]}], "phaseyard.components[0].elements[1]: elements[7] has no ENERGY"),
+        ([SPOT, SPOT], "phaseyard.components[1].elements: elements[0] follows the market already"),
+        (
+            [{"type": "MONTHLY_FEE", "name": "Place", "amount": 5}],
+            "phaseyard.components[0].vat: missing, and other prices name VAT",
+        ),
+    ],
+)
+def test_what_is_wrong_with_them_is_named(components: list[object], problem: str) -> None:
+    with pytest.raises(InvalidInput) as caught:
+        parse_tariff(with_own(*components))
+    assert str(caught.value).startswith(problem)
+
+
+def test_a_market_price_has_no_tax_in_it_and_no_blocks() -> None:
+    with pytest.raises(InvalidInput, match="tax_included: is YES, but market prices are without taxes"):
+        parse_tariff(with_own(SPOT, tax_included="YES"))
+    coarse = with_own(SPOT)
+    coarse["elements"][0]["price_components"][0]["step_size"] = 100
+    with pytest.raises(InvalidInput, match=r"elements\[0\]\.price_components: ENERGY that follows"):
+        parse_tariff(coarse)
+    coarse["elements"] = coarse["elements"][1:]
+    with pytest.raises(InvalidInput, match="no element has an ENERGY component"):
+        parse_tariff(coarse)
+
+
+def test_vat_of_a_fee_without_vat_elsewhere() -> None:
+    fee = {"type": "MONTHLY_FEE", "name": "Place", "amount": 5, "vat": 25}
+    bare = with_own(fee)
+    for element in bare["elements"]:
+        for component in element["price_components"]:
+            component.pop("vat", None)
+    with pytest.raises(InvalidInput, match="given, but no price component names VAT; name it there too"):
+        parse_tariff(bare)

@@ -21,12 +21,17 @@ START = datetime(2026, 1, 31, 21, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
 
 
-def bill(tariff: Tariff, *segments: tuple[SegmentKind, int, int], start: datetime = START) -> Priced:
+def bill(
+    tariff: Tariff,
+    *segments: tuple[SegmentKind, int, int],
+    start: datetime = START,
+    zone: ZoneInfo = BERLIN,
+) -> Priced:
     made = [
         Segment(kind=kind, duration_s=Fraction(seconds), energy_wh=Fraction(wh))
         for kind, seconds, wh in segments
     ]
-    return price(tariff, Curve(start=start, zone=BERLIN, segments=tuple(made)))
+    return price(tariff, Curve(start=start, zone=zone, segments=tuple(made)))
 
 
 def shown(part: Part) -> list[tuple[str, Decimal]]:
@@ -91,6 +96,7 @@ SEGMENTS = st.lists(
     limits=st.sampled_from(
         [{}, {"min_price": {"excl_vat": 40}}, {"max_price": {"excl_vat": 3, "incl_vat": 3}}]
     ),
+    zone=st.sampled_from(["Europe/Berlin", "America/St_Johns", "Asia/Kathmandu"]),
     day=st.sampled_from([datetime(2026, 3, 28, 20, tzinfo=UTC), datetime(2026, 10, 24, 20, tzinfo=UTC)]),
 )
 def test_parts_sum_to_the_whole(
@@ -100,6 +106,7 @@ def test_parts_sum_to_the_whole(
     rates: tuple[int, int | None],
     limits: dict[str, object],
     day: datetime,
+    zone: str,
 ) -> None:
     """Nights in which summer time begins or ends, steps, limits, two VAT rates, credits."""
     yard = tariff(
@@ -108,7 +115,7 @@ def test_parts_sum_to_the_whole(
         ({"min_duration": 5000}, ("PARKING_TIME", 3, 900, rates[0]), ("TIME", 1, 60, rates[1])),
         **limits,
     )
-    priced = bill(yard, *segments, start=day)
+    priced = bill(yard, *segments, start=day, zone=ZoneInfo(zone))
     parts = split(priced, [day + timedelta(seconds=seconds) for seconds in cuts])
     assert parts[0].start == priced.start
     assert parts[-1].end == priced.end

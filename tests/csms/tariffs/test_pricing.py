@@ -213,6 +213,36 @@ def test_free_parking_after_charging_leaves_time_to_round(tariff_document: Make,
     assert brief(quote(doc, ("CHARGING", 25, 1), ("PARKING", 60, 0))) == [("TIME", "30", "1")]
 
 
+def test_time_before_parking_is_not_rounded(tariff_document: Make, quote: Quote) -> None:
+    """OCPI, PriceComponent class, step_size: only the last of TIME and PARKING_TIME has its blocks billed."""
+    doc = tariff_document((None, ("TIME", 1, 600), ("PARKING_TIME", 2, 900)))
+    assert brief(quote(doc, ("CHARGING", 25, 1), ("PARKING", 7, 0))) == [
+        ("TIME", "25", "1"),
+        ("PARKING_TIME", "15", "2"),
+    ]
+    assert brief(quote(doc, ("CHARGING", 25, 1), ("PARKING", 7, 0), ("CHARGING", 1, 0))) == [
+        ("TIME", "25", "1"),
+        ("PARKING_TIME", "7", "2"),
+        ("TIME", "5", "1"),
+    ]
+
+
+def test_what_was_passed_over_is_told(tariff_document: Make, quote: Quote) -> None:
+    """The first kWh at night is cheap; at noon neither the hour holds nor, after 1 kWh, the energy."""
+    doc = tariff_document(
+        ({"start_time": "22:00", "max_kwh": 1}, ("ENERGY", 1)),
+        ({"min_kwh": 1}, ("ENERGY", 2)),
+        (None, ("ENERGY", 3)),
+    )
+    first, second = quote(doc, ("CHARGING", 60, 2))["lines"]
+    assert (first["price"], second["price"]) == ("3", "2")
+    assert first["passed_over"] == [
+        {"element": 0, "does_not_hold": "from 22:00 to 24:00"},
+        {"element": 1, "does_not_hold": "from 1 kWh"},
+    ]
+    assert second["passed_over"] == [{"element": 0, "does_not_hold": "from 22:00 to 24:00, below 1 kWh"}]
+
+
 def test_one_start_fee_however_elements_switch(tariff_document: Make, quote: Quote) -> None:
     doc = tariff_document(({"end_time": "12:30"}, ("FLAT", 1)), ({"start_time": "12:30"}, ("FLAT", 2)))
     assert brief(quote(doc, ("CHARGING", 60, 1))) == [("FLAT", "1", "1")]

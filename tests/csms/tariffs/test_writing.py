@@ -9,7 +9,7 @@ from csms.errors import InvalidInput
 from csms.tariffs.document import dump_json, load_json
 from csms.tariffs.parsing import parse_tariff
 from csms.tariffs.tariff import Tariff
-from csms.tariffs.writing import Edition, write_tariff
+from csms.tariffs.writing import Edition, write_extension, write_tariff
 
 Make = Callable[..., dict[str, object]]
 
@@ -59,3 +59,43 @@ def test_what_2_2_1_cannot_say(tariff: Callable[..., Tariff]) -> None:
     newer = tariff((None, ("FLAT", 1)), tax_included="NO", preauthorize_amount=50)
     assert "preauthorize_amount" in write_tariff(newer, Edition.V2_3_0)
     assert "preauthorize_amount" not in write_tariff(newer, Edition.V2_2_1)
+
+
+OWN = {
+    "components": [
+        {"type": "SPOT", "feed": "mill", "factor": 1, "markup_per_kwh": Decimal("0.02")},
+        {"type": "MONTHLY_FEE", "name": "Place", "amount": 6, "vat": 25},
+        {"type": "CAPACITY_FEE", "name": "Peak", "price_per_kw": 46, "vat": 25},
+        {"type": "DISCOUNT", "name": "Vans", "percent": 10, "groups": ["bakery"]},
+        {"type": "CAP", "name": "At most", "amount": 40, "per": "MONTH"},
+    ]
+}
+
+
+@pytest.mark.parametrize("edition", list(Edition))
+def test_what_is_our_own_stays_at_home(tariff_document: Make, edition: Edition) -> None:
+    """A partner gets an object that reads as one from a partner: no field that OCPI does not have."""
+    fields = {"country_code": "NL", "party_id": "WVY", "id": "yard", "last_updated": "2025-12-01T09:00:00Z"}
+    document = tariff_document((None, ("ENERGY", Decimal("0.30"), 1, 25)), **fields)
+    own = parse_tariff({**document, "phaseyard": OWN})
+    assert write_extension(own) == OWN
+    written = write_tariff(own, edition)
+    assert "phaseyard" not in written
+    partner = parse_tariff(written, identified=True)
+    assert partner.own == ()
+    assert partner.elements == own.elements
+    assert partner.particulars["tariff_alt_text"] == [
+        {
+            "language": "en",
+            "text": "The price per kWh follows the day-ahead market; the one stated is a guide.",
+        }
+    ]
+
+
+def test_words_of_one_s_own_are_kept(tariff_document: Make) -> None:
+    said = [{"language": "nl", "text": "Prijs volgt de beurs"}]
+    document = tariff_document((None, ("ENERGY", 1, 1, 25)), tariff_alt_text=said, phaseyard=OWN)
+    assert write_tariff(parse_tariff(document), Edition.V2_2_1)["tariff_alt_text"] == said
+    plain = parse_tariff(tariff_document((None, ("ENERGY", 1, 1, 25))))
+    assert "tariff_alt_text" not in write_tariff(plain, Edition.V2_2_1)
+    assert write_extension(plain) == {}
