@@ -1,6 +1,7 @@
 """`/v1/stations/{id}/commands`: ask something of a charger, and read what was asked.
 
-The answer is what the station said: a refusal is a result (`status`), not a problem. A station
+The commonest have routes of their own; every other is a POST to the resource itself. The answer is
+what the station said: a refusal is a result (`status`), not a problem. A station
 that is not connected is a 409, one that does not answer in time a 504.
 """
 
@@ -12,17 +13,20 @@ from pydantic import Field
 
 from api import errors
 from api.auth import Asking, GuardedRoute
+from api.command_bodies import AnyCommand, build
 from api.deps import Central, TheCentral
 from api.fields import LARGEST_ID, Id, Input, Instant, Output
 from api.pagination import After, Cursors, Limit, PageOut
 from csms.access.people.principal import Principal
 from csms.errors import Conflict, InvalidInput, NotFound
 from csms.stations.commands import (
+    ClearProfiles,
     Command,
     CommandResult,
     CommandStatus,
     Reset,
     SetAvailability,
+    SetProfile,
     StartCharging,
     StopCharging,
     Trigger,
@@ -32,7 +36,11 @@ from csms.stations.commands import (
 from csms.stations.encoding import plain
 from csms.stations.journal.lifecycle import CommandRecord, CommandState
 from csms.stations.model import TokenRef
+from csms.stations.words.limits import SendBalancingSignal, UpdateSchedule, UsePriority
 from csms.store.paging import Page
+
+LIMITING = (SetProfile, ClearProfiles, UpdateSchedule, UsePriority, SendBalancingSignal)
+"""Commands that change what a station may draw."""
 
 router = APIRouter(
     prefix="/stations/{station_id}/commands",
@@ -161,6 +169,26 @@ async def availability(
 async def trigger(central: TheCentral, asking: Asking, station_id: Id, body: TriggerIn) -> dict[str, Any]:
     """Have the station send something now."""
     return await _ask(central, asking, station_id, Trigger(body.kind, body.evse))
+
+
+async def give(central: TheCentral, asking: Asking, station_id: Id, body: Any) -> dict[str, Any]:
+    """Any command but a start and a stop; `command` says which, the rest is its own.
+
+    What the station's version cannot carry comes back as `unsupported`, with the field in the way.
+    Limits are refused while the station hangs on a circuit: there the sharing of the supply sets them.
+    """
+    station = await central.stations.get(station_id)
+    command = build(body)
+    if isinstance(command, LIMITING) and station.circuit_id is not None:
+        raise Conflict(
+            f"the sharing of the supply sets the limits of station {station_id}; "
+            "take it off its circuit (circuit_id null) before you set any by hand"
+        )
+    return await _ask(central, asking, station_id, command)
+
+
+give.__annotations__["body"] = AnyCommand
+router.add_api_route("", give, methods=["POST"], response_model=ResultOut)
 
 
 @router.get("", response_model=PageOut[CommandOut])

@@ -8,6 +8,8 @@ import pytest
 from csms.app import Central
 from csms.errors import StationOffline, StationSilent
 from csms.stations.commands import (
+    ClearCache,
+    ClearProfiles,
     CommandResult,
     CommandStatus,
     Reset,
@@ -20,6 +22,8 @@ from csms.stations.commands import (
 )
 from csms.stations.model import TokenKind, TokenRef
 from csms.stations.questions import TransactionReported, TransactionStep
+from csms.stations.words.firmware import GetLog
+from csms.stations.words.security import CertificateUse, InstallCertificate
 
 URL = "/v1/stations/garage-1/commands"
 
@@ -172,3 +176,53 @@ async def test_a_station_without_a_socket_is_offline(
     refused = await manager.post(f"{URL}/reset", json={})
     assert (refused.status_code, refused.json()["code"]) == (409, "station-offline")
     assert (await manager.get(URL)).json()["items"][0]["state"] == "offline"
+
+
+@pytest.mark.parametrize(
+    ("body", "command"),
+    [
+        ({"command": "clear_cache"}, ClearCache()),
+        (
+            {"command": "get_log", "request_id": 4, "location": "https://yard.example/up"},
+            GetLog(request_id=4, location="https://yard.example/up"),
+        ),
+        (
+            {"command": "install_certificate", "use": "central_root", "certificate": "-----BEGIN\nMIIB\n"},
+            InstallCertificate(CertificateUse.CENTRAL_ROOT, "-----BEGIN\nMIIB\n"),
+        ),
+    ],
+)
+async def test_any_command_is_passed_on_and_journaled(
+    manager: httpx.AsyncClient, answering: Any, body: dict[str, Any], command: object
+) -> None:
+    answer = await manager.post(URL, json=body)
+    assert (answer.status_code, answer.json()["status"]) == (200, "accepted")
+    assert answering.asked == [("garage-1", command)]
+    (record,) = (await manager.get(URL)).json()["items"]
+    assert (record["kind"], record["asked_by"]) == (type(command).__name__, "key:manager")
+
+
+async def test_a_wrong_command_of_any_kind_is_not_sent(
+    manager: httpx.AsyncClient, reader: httpx.AsyncClient, answering: Any
+) -> None:
+    refused = await manager.post(URL, json={"command": "get_log"})
+    assert (refused.status_code, refused.json()["field"]) == (422, "get_log.location")
+    assert (await manager.post(URL, json={"command": "dance"})).status_code == 422
+    assert (await reader.post(URL, json={"command": "clear_cache"})).status_code == 403
+    assert (
+        await manager.post("/v1/stations/nothing/commands", json={"command": "clear_cache"})
+    ).status_code == 404
+    assert answering.asked == []
+
+
+async def test_limits_by_hand_are_refused_where_the_supply_is_shared(
+    manager: httpx.AsyncClient, answering: Any
+) -> None:
+    body = {"command": "clear_profiles", "id": 3}
+    assert (await manager.post(URL, json=body)).status_code == 200
+    await manager.post(
+        "/v1/stations", json={"id": "garage-3", "site_id": "weavers-yard", "circuit_id": "main"}
+    )
+    refused = await manager.post("/v1/stations/garage-3/commands", json=body)
+    assert (refused.status_code, refused.json()["code"]) == (409, "conflict")
+    assert answering.asked == [("garage-1", ClearProfiles(3))]
