@@ -44,6 +44,8 @@ from csms.metering.service import ReadingsService
 from csms.metering.signed.keys.service import MeterKeysService
 from csms.metering.signed.service import SignedDataService
 from csms.power.installation import Line
+from csms.power.planner.planner_service import PlannerSettings
+from csms.power.planner.planning_service import Planning
 from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
 from csms.power.steering.timing import Timing
@@ -110,6 +112,7 @@ class Central:
         self._make_power()
         self._make_proof()
         self._make_meters()
+        self._make_planning()
         self._make_alarms()
         self._wire()
 
@@ -243,6 +246,24 @@ class Central:
         self.alarm_routes = AlarmRoutes(database, clock)
         self.self_tests = SelfTests(database, clock, self.alarms)
 
+    def _make_planning(self) -> None:
+        settings = self.settings
+        self.planning = Planning(
+            self.database,
+            self.clock,
+            sites=self.sites,
+            members=self.members,
+            sessions=self.sessions,
+            meters=self.meters,
+            power=self.power,
+            settings=PlannerSettings(
+                quantile=settings.planner_quantile,
+                assumed_wh=1000 * settings.planner_assumed_kwh,
+                time_limit_s=settings.planner_time_limit_s,
+            ),
+            tell=lambda site_id: self.bus.publish(f"site:{site_id}", "plan"),
+        )
+
     async def _building_measured(self, circuit: Circuit, told: Mapping[str, float], at: datetime) -> None:
         await self.power.circuit_reading(circuit, {Line(line): value for line, value in told.items()}, at)
 
@@ -251,9 +272,11 @@ class Central:
         self._told_handlers.register(self.dispatcher)
         AccessHandlers(self.judge).register(self.dispatcher)
         self._session_handlers.register(self.dispatcher)
+        self.planning.register(self.dispatcher)
         if unowned := self.dispatcher.unowned((*QUESTIONS, *EVENTS)):
             raise OurFault(f"nobody owns {', '.join(unowned)}")
         self._session_handlers.follow(self.power.session_news)
+        self._session_handlers.follow(self.planning.planner.session_news)
         self.dispatcher.listen(MetersReported, self.meters.station_told)
         self.dispatcher.listen(MetersReported, self.signed_data.station_told)
         self.dispatcher.listen(TransactionReported, self.signed_data.station_told)
@@ -263,6 +286,7 @@ class Central:
         self.relay.follow("station.", self.power.station_fact)
         for topic in RECORDS:
             self.relay.follow(topic, self.power.records_changed)
+        self.planning.follow(self.relay)
         self.relay.follow("circuit.", self.meters.circuit_fact)
         for topic in ("session.ended", "session.corrected"):
             self.relay.follow(topic, self.signed_data.session_fact)
@@ -291,6 +315,7 @@ class Central:
         await self.journal.give_up_open()
         await self.power.start()
         await self.meters.start()
+        self.planning.start()
         self.price_watch.start()
         self.relay.start(self.tasks)
         self.signed_data.start(self.tasks)
@@ -304,6 +329,7 @@ class Central:
         self.bus.close()
         await self.gateway.close()
         await self.meters.stop()
+        await self.planning.stop()
         await self.price_watch.stop()
         await self.power.stop()
         await self.tasks.close()

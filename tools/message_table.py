@@ -30,7 +30,7 @@ SAID: Mapping[str, str] = {
     "VariablesReported": "the device model, part by part",
     "ComponentsReported": "status of connectors, faults, changes of variables",
     "ProfilesReported": "profiles in force, part by part",
-    "NeedsReported": "what a car needs, for the planner",
+    "NeedsReported": "Accepted where its charge is planned, Processing before it begins, else Rejected",
     "CertificateAsked": "Rejected until a signer takes it (`Deciders.signer`)",
     "ContractCertificateAsked": "Failed until a contract service takes it (`Deciders.contracts`)",
     "RevocationAsked": "Failed until somebody asks responders (`Deciders.revocations`)",

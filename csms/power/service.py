@@ -97,6 +97,11 @@ class PowerService:
         found = self._controllers.get(site_id)
         return found[0].picture if found else None
 
+    @property
+    def controllers(self) -> Mapping[str, SiteController]:
+        """What steers each active site."""
+        return {site_id: controller for site_id, (controller, _) in self._controllers.items()}
+
     def notices(self, site_id: str) -> frozenset[Notice]:
         """The conditions at a site that a person should hear of."""
         return self._conditions.of(site_id)

@@ -13,7 +13,7 @@ from csms.stations.model import (
     TokenAnswer,
     TokenRef,
 )
-from csms.stations.words import costs, limits, security
+from csms.stations.words import costs, limits, needs, security
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +121,7 @@ Question = (
     | VendorMessage
     | costs.VatNumberAsked
     | limits.ScheduleUpdateAsked
+    | needs.NeedsReported
     | security.CertificateAsked
     | security.ChainStatusAsked
     | security.ContractCertificateAsked
@@ -133,6 +134,7 @@ Answer = (
     | VendorAnswer
     | costs.VatNumberAnswer
     | limits.ScheduleUpdateAnswer
+    | needs.NeedsAnswer
     | security.CertificateAnswer
     | security.ChainStatusAnswer
     | security.ContractCertificateAnswer

@@ -38,6 +38,7 @@ from csms.stations.words import (
     limits,
     lists,
     monitoring,
+    needs,
     network,
     security,
 )
@@ -48,7 +49,7 @@ NOW = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
 UNANSWERED = ("NotifyPeriodicEventStream",)
 """Sent as SEND: its schema has no ending, and there is none for an answer."""
 
-WORDS = (battery, costs, der, display, firmware, limits, lists, monitoring, network, security)
+WORDS = (battery, costs, der, display, firmware, limits, lists, monitoring, needs, network, security)
 
 CLASSES: Mapping[str, type[Any]] = {
     name: kind

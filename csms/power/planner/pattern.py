@@ -13,7 +13,7 @@ WORTH_A = 0.3
 
 
 def pattern(layout: Layout, amps: Floats) -> Booleans:
-    """By car and slot, whether it charges; all minima together fit every limit, and no car's pass its need."""
+    """By car and slot, whether it charges; all minima fit every limit, and no car's pass its need."""
     on = (amps >= layout.low[:, None] - 1e-6) & layout.window
     load = layout.weight @ (on * layout.low[:, None])
     at_least = (on * layout.low[:, None] * layout.kwh).sum(axis=1)

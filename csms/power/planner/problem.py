@@ -54,6 +54,6 @@ class Solution:
     """`current_a`: by car, A in each slot, 0 or at least the car's minimum. `short_wh`: by car, what its need
     is not met by. `complete` False: time ran out, and who is short may be so unfairly."""
 
-    current_a: dict[str, tuple[float, ...]] = field(default_factory=dict)
-    short_wh: dict[str, float] = field(default_factory=dict)
+    current_a: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    short_wh: Mapping[str, float] = field(default_factory=dict)
     complete: bool = True

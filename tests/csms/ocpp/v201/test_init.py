@@ -26,11 +26,10 @@ def test_it_is_found_by_its_version() -> None:
 
 def test_every_action_of_the_standard_has_a_sound_vector() -> None:
     sound = {case["action"] for case in SAID if "means" in case and not case.get("broken")}
-    assert sound == set(ADAPTER.inbound_actions)
-    assert FROM_STATION[Version.OCPP201] - sound <= {"NotifyEVChargingNeeds"}  # comes with the planner
+    assert sound == set(ADAPTER.inbound_actions) == FROM_STATION[Version.OCPP201]
     asked = {case["action"] for case in ASKED}
     assert asked == set(ADAPTER.asked_actions) == FROM_CENTRAL[Version.OCPP201]
-    assert len(sound | asked | {"NotifyEVChargingNeeds"}) == 64
+    assert len(sound | asked) == 64
 
 
 def test_it_speaks_the_neutral_vocabulary() -> None:

@@ -27,11 +27,10 @@ def test_it_is_found_by_its_version() -> None:
 
 def test_every_action_of_the_standard_has_a_sound_vector() -> None:
     sound = {case["action"] for case in SAID if "means" in case and not case.get("broken")}
-    assert sound == set(ADAPTER.inbound_actions)
-    assert FROM_STATION[Version.OCPP21] - sound <= {"NotifyEVChargingNeeds"}  # comes with the planner
+    assert sound == set(ADAPTER.inbound_actions) == FROM_STATION[Version.OCPP21]
     asked = {case["action"] for case in ASKED}
     assert asked == set(ADAPTER.asked_actions) == FROM_CENTRAL[Version.OCPP21]
-    assert len(sound | asked | {"NotifyEVChargingNeeds"}) == 91
+    assert len(sound | asked) == 91
 
 
 def test_it_speaks_the_neutral_vocabulary() -> None:
