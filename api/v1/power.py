@@ -12,8 +12,10 @@ from api.fields import LARGEST_AMPS, Id, Input, Instant, Output
 from csms.errors import Conflict, InvalidInput
 from csms.metering.building import LineReading, per_line
 from csms.power.installation import Line
+from csms.power.setup_service import SetUp
 from csms.power.sharing.demand import BoundKind
 from csms.power.steering.picture import BayShown, BayState, SiteShown
+from csms.power.steering.remarks import remarks
 
 router = APIRouter(tags=["power"], route_class=GuardedRoute)
 
@@ -62,6 +64,7 @@ class BayLive(Output):
     why: BoundOut | None
     waiting_since: Instant | None
     safe_in_silence: bool
+    remarks: list[str] = Field(description="What people should know of it, in words")
 
 
 class PowerOut(Output):
@@ -98,7 +101,7 @@ async def picture(central: TheCentral, site_id: Id) -> PowerOut:
         at=_instant(shown.at_s),
         complete=shown.picture_full,
         circuits=[CircuitLive.model_validate(circuit) for circuit in shown.circuits],
-        bays=[_bay(bay) for bay in shown.bays],
+        bays=[_bay(bay, central.power.set_up(bay.evse.station_id)) for bay in shown.bays],
     )
 
 
@@ -115,7 +118,7 @@ async def push_reading(central: TheCentral, circuit_id: Id, body: ReadingIn) -> 
     await central.meters.push(circuit, LineReading(body.at or central.clock.now(), current_a))
 
 
-def _bay(bay: BayShown) -> BayLive:
+def _bay(bay: BayShown, set_up: SetUp | None) -> BayLive:
     since = bay.waiting_since_s
     return BayLive(
         station_id=bay.evse.station_id,
@@ -128,6 +131,7 @@ def _bay(bay: BayShown) -> BayLive:
         why=None if bay.why is None else BoundOut.model_validate(bay.why),
         waiting_since=None if since is None else _instant(since),
         safe_in_silence=bay.safe_in_silence,
+        remarks=[*remarks(bay), *([set_up.problem] if set_up and set_up.problem else [])],
     )
 
 

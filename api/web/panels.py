@@ -84,7 +84,9 @@ class Panels:
         running = await central.sessions.open_sessions(site.id)
         shown = central.power.picture(site.id)
         refused = refusals((fact.topic, fact.subject, fact.body) for fact in facts)
-        bays = site_view.bay_rows(stations, evses, shown, running, names, refused)
+        set_ups = {station.id: central.power.set_up(station.id) for station in stations}
+        problems = {id: set_up.problem for id, set_up in set_ups.items() if set_up and set_up.problem}
+        bays = site_view.bay_rows(stations, evses, shown, running, names, refused, problems)
         told = [event for fact in facts if (event := sentence(fact.topic, fact.body, fact.at, names))]
         events = sorted(told[:EVENTS], key=lambda event: event.at, reverse=True)
         totals = site_view.totals(stations, bays)
@@ -99,7 +101,7 @@ class Panels:
                 active=site.active,
                 picture_full=shown.picture_full if shown else True,
             ),
-            "supply": render("parts/supply.html", circuits=site_view.tree(board.circuits, shown)),
+            "supply": render("parts/supply.html", circuits=site_view.tree(board.circuits, shown, zone)),
             "bays": render("parts/bays.html", bays=bays),
             "events": render("parts/events.html", zone=zone, events=events),
         }

@@ -47,6 +47,13 @@ def _problem(body: Body) -> str:
     return f": {problem}" if problem else ""
 
 
+def _cap(body: Body) -> str:
+    reason = str(body.get("reason") or "")
+    return f"at most {float(body.get('cap_w') or 0) / 1000:g} kW at {body.get('circuit')}" + (
+        f" ({reason})" if reason else ""
+    )
+
+
 SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
     "session.started": ("", lambda b: f"{_who(b)} plugged in at {_bay(b)}{_though(b)}."),
     "session.ended": (
@@ -67,6 +74,8 @@ SENTENCES: Mapping[str, tuple[str, Callable[[Body], str]]] = {
     "station.booted": ("", lambda b: f"{_bay(b)} has started."),
     "station.status": ("", lambda b: f"{_bay(b)}: {str(b.get('status')).replace('_', ' ')}."),
     "station.created": ("", lambda b: f"{_bay(b)} was added."),
+    "cap.asked": ("wait", lambda b: f"Asked from outside: {_cap(b)}."),
+    "cap.withdrawn": ("", lambda b: f"Taken back from outside: {_cap(b)}."),
     "meter.silent": ("bad", lambda b: f"The meter of {b.get('circuit')} is silent{_problem(b)}."),
     "meter.back": ("", lambda b: f"The meter of {b.get('circuit')} tells again."),
     "alarm.raised": ("bad", lambda b: f"Alarm: {_where(b)}: {b.get('title')}."),

@@ -2,11 +2,13 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
 
 from api.web.order import natural
 from csms.power.installation import LINES, Line
 from csms.power.sharing.demand import Bound, BoundKind
 from csms.power.steering.picture import BayShown, BayState, CircuitShown, SiteShown
+from csms.power.steering.remarks import remarks
 from csms.sessions.session import Session
 from csms.sites.model import Circuit
 from csms.stations.model import EvseStatus
@@ -31,19 +33,22 @@ class LineGauge:
 
 @dataclass(frozen=True, slots=True)
 class CircuitNode:
-    """A circuit with what it feeds. `meter`: what is known of its building meter, "" without one."""
+    """A circuit with what it feeds. `meter`: what is known of its building meter, "" without one; `cap`:
+    less power that was asked for from outside, "" when nobody did."""
 
     name: str
     gauges: tuple[LineGauge, ...]
     meter: str
     feeds: tuple["CircuitNode", ...]
+    cap: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class BayRow:
     """An EVSE as a bay of the garage. `tone` is one of good, wait, bad, idle.
 
-    `lines`: those of the supply that the car uses. Empty texts where there is nothing to say.
+    `lines`: those of the supply that the car uses. `remarks`: what is odd about the charger. Empty texts
+    where there is nothing to say.
     """
 
     name: str
@@ -55,6 +60,7 @@ class BayRow:
     drawn: str
     energy: str
     why: str
+    remarks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +84,8 @@ def totals(stations: Sequence[Station], bays: Iterable[BayRow]) -> Totals:
     )
 
 
-def tree(circuits: Sequence[Circuit], shown: SiteShown | None) -> tuple[CircuitNode, ...]:
-    """The circuits as they feed each other, the supply first."""
+def tree(circuits: Sequence[Circuit], shown: SiteShown | None, zone: str = "UTC") -> tuple[CircuitNode, ...]:
+    """The circuits as they feed each other, the supply first. `zone`: the site's own clock."""
     live = {circuit.id: circuit for circuit in shown.circuits} if shown else {}
     below: dict[str | None, list[Circuit]] = {}
     for circuit in circuits:
@@ -92,6 +98,7 @@ def tree(circuits: Sequence[Circuit], shown: SiteShown | None) -> tuple[CircuitN
                 _gauges(circuit, live.get(circuit.id)),
                 _meter(live.get(circuit.id)),
                 nodes(circuit.id),
+                _cap(live.get(circuit.id), zone),
             )
             for circuit in sorted(below.get(parent, ()), key=lambda c: natural(c.name))
         )
@@ -117,6 +124,14 @@ def _meter(live: CircuitShown | None) -> str:
     if live is None or live.meter_fresh is None:
         return ""
     return "building meter live" if live.meter_fresh else "building meter silent, worst case assumed"
+
+
+def _cap(live: CircuitShown | None, zone: str) -> str:
+    if live is None or live.asked is None:
+        return ""
+    until = live.asked.until.astimezone(ZoneInfo(zone))
+    why = f": {live.asked.reason}" if live.asked.reason else ""
+    return f"at most {live.asked.cap_w / 1000:g} kW until {until:%d %b %H:%M}{why}"
 
 
 STATES: Mapping[BayState, tuple[str, str]] = {
@@ -146,11 +161,14 @@ def bay_rows(
     running: Iterable[Session],
     names: Mapping[str, str],
     refusals: Mapping[tuple[str, int], str],
+    problems: Mapping[str, str] | None = None,
 ) -> tuple[BayRow, ...]:
     """One row per EVSE, in the order of the stations' names. `names`: of circuits and members.
 
     `refusals`: why the card last held to an EVSE was refused, where nothing has happened since.
+    `problems`: settings that stations did not take.
     """
+    capped = {circuit.id: circuit.cap_w for circuit in shown.circuits} if shown else {}
     live = {(bay.evse.station_id, bay.evse.evse_id): bay for bay in shown.bays} if shown else {}
     sessions = {(s.station_id, s.evse or 1): s for s in running}
     told: dict[str, list[Evse]] = {}
@@ -163,7 +181,9 @@ def bay_rows(
         for evse in parts:
             key = (station.id, evse.number)
             label = station.label if len(parts) == 1 else f"{station.label} / {evse.number}"
-            row = _row(label, station, evse, live.get(key), sessions.get(key), names)
+            row = _row(label, station, evse, live.get(key), sessions.get(key), names, capped)
+            if problem := (problems or {}).get(station.id):
+                row = replace(row, remarks=(*row.remarks, problem))
             if key in refusals and key not in sessions:
                 row = _refused(row, refusals[key].replace(station.id, station.label))
             rows.append(row)
@@ -177,6 +197,7 @@ def _row(
     bay: BayShown | None,
     session: Session | None,
     names: Mapping[str, str],
+    capped: Mapping[str, float | None],
 ) -> BayRow:
     if not station.connected:
         tone, state = STATES[BayState.UNREACHABLE]
@@ -197,7 +218,8 @@ def _row(
         offer=f"{offer_a:.1f} A" if offer_a is not None else "",
         drawn=f"{drawn_a:.1f} A" if drawn_a else "",
         energy=kilowatt_hours(session.energy_wh) if session else "",
-        why=reason(bay.why, names) if bay and bay.why and session else "",
+        why=reason(bay.why, names, capped) if bay and bay.why and session else "",
+        remarks=remarks(bay) if bay else (),
     )
 
 
@@ -221,8 +243,10 @@ def _who(session: Session | None, names: Mapping[str, str]) -> str:
     return f"unknown card {session.token_text}" if session.token_text else "no card"
 
 
-def reason(bound: Bound, names: Mapping[str, str]) -> str:
-    """Why an offer is not higher, or why there is none."""
+def reason(bound: Bound, names: Mapping[str, str], capped: Mapping[str, float | None] | None = None) -> str:
+    """Why an offer is not higher, or why there is none. `capped`: W that circuits may carry now."""
+    cap_w = (capped or {}).get(bound.circuit or "")
+    limit = f" of {cap_w / 1000:g} kW" if cap_w is not None else ""
     where = names.get(bound.circuit or "", bound.circuit or "")
     line = f" {bound.line.value}" if bound.line else ""
     match bound.kind:
@@ -235,10 +259,12 @@ def reason(bound: Bound, names: Mapping[str, str]) -> str:
         case BoundKind.CIRCUIT_LINE:
             return f"{where}{line} is full"
         case BoundKind.CAP:
-            return f"{where} is at its power limit"
+            return f"{where} is at its power limit{limit}"
         case BoundKind.UNBALANCE:
             return f"more would load the lines of {where} too unequally"
         case BoundKind.WAITING:
+            if where and bound.line is None:
+                return f"waits: {where} is at its power limit{limit}"
             return (
                 f"waits for its turn: {where}{line} has no room for 6 A more"
                 if where

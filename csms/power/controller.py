@@ -146,6 +146,10 @@ class SiteController:
         self._state = replace(self._state, bays={**self._state.bays, **changed})
         return max((bay.clock.off_s for bay in changed.values()), key=abs, default=0.0)
 
+    def station_chooses(self, evse: Evse, chooses: bool) -> None:
+        """The station says whether it can put a car on the line that we name."""
+        self._one(evse, lambda bay: replace(bay, learned=replace(bay.learned, chooses=chooses)))
+
     def station_lost(self, station_id: str) -> None:
         """The station's socket is gone."""
         now_s = self.now_s

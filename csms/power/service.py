@@ -16,11 +16,12 @@ from csms.errors import InvalidInput, NotFound
 from csms.power.controller import SiteController
 from csms.power.fallback import overloads_in_silence
 from csms.power.holding_service import Holding
-from csms.power.installation import Installation, Line
+from csms.power.installation import Evse, Installation, Line
 from csms.power.notices_service import Conditions
 from csms.power.offering_service import Commands, Offering
 from csms.power.promises_service import KeptPromises
 from csms.power.records import installation, meters
+from csms.power.setup_service import SetUp, StationSetUp, wanted
 from csms.power.signals.service import CapSignals
 from csms.power.steering.bay import Charge
 from csms.power.steering.evse_of import evse_of
@@ -86,6 +87,7 @@ class PowerService:
         self._offering = Offering(commands)
         self._promises = KeptPromises(database)
         self.caps = CapSignals(database, clock, sites, self._caps_changed)
+        self._set_up = StationSetUp(commands, self._tasks, self._chooses)
         self._dirty: dict[str, bool] = {}
         self._ceilings: dict[int, float | None] = {}
         self._taps: list[Heard] = []
@@ -199,8 +201,27 @@ class PowerService:
             found[0].station_lost(fact.subject)
         elif fact.topic == "station.connected" and fact.subject in self._commands.station_ids:
             found[0].station_connected(fact.subject)
+            await self._see_to(found[0], fact.subject)
         elif fact.topic == "station.booted":
             found[0].station_booted(fact.subject)
+            self._set_up.forget(fact.subject)
+            await self._see_to(found[0], fact.subject)
+
+    async def _see_to(self, controller: SiteController, station_id: str) -> None:
+        """Set in the charger what steering needs. Nothing is awaited but its record."""
+        try:
+            protocol = (await self._stations.get(station_id)).protocol
+        except NotFound:
+            return
+        self._set_up.see_to(station_id, wanted(controller.state, station_id, protocol))
+
+    def _chooses(self, station_id: str, evse: int, able: bool) -> None:
+        if found := self._controllers.get(self._site_of.get(station_id, "")):
+            found[0].station_chooses(Evse(station_id, evse), able)
+
+    def set_up(self, station_id: str) -> SetUp | None:
+        """What came of setting up the charger; None: there was nothing to do, or it is not done yet."""
+        return self._set_up.of(station_id)
 
     async def records_changed(self, _number: int, fact: Fact) -> None:
         """A site, a circuit, a station or a group is not what it was (follower of the outbox)."""
@@ -276,6 +297,7 @@ class PowerService:
         self._controllers[site_id] = (controller, tasks)
         for station_id in stations & self._commands.station_ids:
             controller.station_connected(station_id)
+            await self._see_to(controller, station_id)
         for session in await self._sessions.open_sessions(site_id):
             await self._tell_of(controller, session.id)
         tasks.spawn(controller.run(), f"power of {site_id}")

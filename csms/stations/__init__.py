@@ -6,12 +6,13 @@ ask of it and the results. A protocol version is a translator to these words (`c
 features know no other. An OCPP 1.6 connector is an EVSE with one connector; EVSE 0 is the
 station as a whole. Times are the station's own, aware UTC; the time of arrival is `now`.
 
-`record` is what we keep of a station and when its installation is sound, `service` where people
-keep it; `credentials` its key. `presence` are the rules for boots, intervals and statuses,
-`handlers` the owners of what a station tells of itself, `reports` joins what comes in parts.
-`sockets` knows who may connect and whose socket counts; `journal` what was asked and what came
-of it; `quarantine` keeps what could not be read; `encoding` writes commands as JSON. Planned:
-`plan_service` puts what a site file says, `joining_service` lets a charger take its planned place.
+`variables` are settings that we know by meaning. `record` is what we keep of a station and when
+its installation is sound, `service` where people keep it; `credentials` its key. `presence` are
+the rules for boots, intervals and statuses, `handlers` the owners of what a station tells of
+itself, `reports` joins what comes in parts. `sockets` knows who may connect and whose socket
+counts; `journal` what was asked and what came of it; `quarantine` keeps what could not be read;
+`encoding` writes commands as JSON. Planned: `plan_service` puts what a site file says,
+`joining_service` lets a charger take its planned place.
 
 Facts: `station.created changed deleted waiting key_set key_removed connected lost booted status
 variables profiles commissioned wrong_serial wiring_checked` and `command.done`.

@@ -48,7 +48,10 @@ class BayShown:
     the bay counts with. `why`: what bound the offer, or why the car waits, since `waiting_since_s`.
     `safe_in_silence`: it has confirmed its fallback and keeps it. `kept_after_boot`, `can_pause`: what the
     station has shown (None: nothing yet). `asleep`: the car did not wake. `derated_a`: what the station
-    gives at most for now. `clock_off_s`: our time less the station's."""
+    gives at most for now. `clock_off_s`: our time less the station's. `keeps`: limits, without us;
+    `stored`: its fallback (None: not asked yet); `follows`: a second limit after the first. `may_choose`,
+    `chooses`: the line of a car, by the installer and by its own word; `moving`: the car is paused for that.
+    """
 
     evse: Evse
     state: BayState
@@ -66,6 +69,13 @@ class BayShown:
     asleep: bool = False
     derated_a: float | None = None
     clock_off_s: float = 0.0
+    rating_a: float = 0.0
+    keeps: bool = True
+    stored: bool | None = None
+    follows: bool | None = None
+    may_choose: bool = False
+    chooses: bool | None = None
+    moving: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,4 +152,11 @@ def _bay(bay: Bay, now_s: float) -> BayShown:
         asleep=bay.waking.asleep,
         derated_a=bay.derating.max_a,
         clock_off_s=bay.clock.off_s,
+        rating_a=promise.rating_a,
+        keeps=promise.keeps,
+        stored=promise.fallback_stored,
+        follows=bay.learned.follows,
+        may_choose=bay.wiring.can_choose_line,
+        chooses=bay.learned.chooses,
+        moving=bay.move is not None,
     )

@@ -51,6 +51,16 @@ def said(topic: str, **body: object) -> tuple[str, str] | None:
             {"station": "COURT-01", "token": "04AB"},
             ("bad", "Unknown card 04AB held to Court 1: refused."),
         ),
+        (
+            "cap.asked",
+            {"circuit": "main", "cap_w": 4_200, "reason": "grid operator"},
+            ("wait", "Asked from outside: at most 4.2 kW at Supply (grid operator)."),
+        ),
+        (
+            "cap.withdrawn",
+            {"circuit": "main", "cap_w": 500},
+            ("", "Taken back from outside: at most 0.5 kW at Supply."),
+        ),
         ("station.lost", {"station": "COURT-01"}, ("bad", "Court 1 has lost its connection.")),
     ],
 )

@@ -9,6 +9,7 @@ import pytest
 
 from api.web import site_view
 from api.web.site_view import LineGauge
+from csms.power.caps import CapSignal
 from csms.power.installation import Evse as PowerEvse
 from csms.power.installation import Line
 from csms.power.sharing.demand import Bound, BoundKind
@@ -121,6 +122,30 @@ def test_a_bay_that_charges() -> None:
         why="Supply L2 is full",
     )
     assert row(replace(BAY, lines=(L3, L1))).lines == "L1 L3"
+
+
+def test_what_is_odd_about_a_charger_stands_beside_why_it_gives_no_more() -> None:
+    odd = replace(BAY, keeps=False, rating_a=32.0)
+    assert row(odd).remarks == ("keeps no limit: counted at its full rating of 32 A",)
+    (found,) = site_view.bay_rows(
+        [station()], [], shown((odd,)), [SESSION], NAMES, {}, {"bay-1": "tells currents every 60 s"}
+    )
+    assert found.remarks[1:] == ("tells currents every 60 s",)
+
+
+def test_less_power_asked_for_from_outside_is_the_reason_with_its_end() -> None:
+    picture = shown((replace(BAY, why=Bound(BoundKind.CAP, "main")),))
+    asked = CapSignal(4_200.0, datetime(2026, 11, 2, 16, 0, tzinfo=UTC), reason="grid operator")
+    capped = replace(picture.circuits[0], cap_w=4_200.0, asked=asked)
+    picture = replace(picture, circuits=(capped, *picture.circuits[1:]))
+    (supply,) = site_view.tree([circuit("main", "Supply")], picture, "Europe/Oslo")
+    assert supply.cap == "at most 4.2 kW until 02 Nov 17:00: grid operator"
+    (found,) = site_view.bay_rows([station()], [], picture, [SESSION], NAMES, {})
+    assert found.why == "Supply is at its power limit of 4.2 kW"
+    waits = Bound(BoundKind.WAITING, "main")
+    assert site_view.reason(waits, NAMES, {"main": 4_200.0}) == (
+        "waits: Supply is at its power limit of 4.2 kW"
+    )
 
 
 def test_a_bay_that_waits_says_for_what() -> None:
