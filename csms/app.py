@@ -17,6 +17,7 @@ from csms.access.groups.service import GroupsService
 from csms.access.handlers import AccessHandlers
 from csms.access.keys.service import KeysService
 from csms.access.members.service import MembersService
+from csms.access.ownerships.service import OwnershipsService
 from csms.access.people.service import PeopleService
 from csms.access.rights.service import RightsService
 from csms.access.tokens.service import TokensService
@@ -35,10 +36,14 @@ from csms.cluster.bus import Bus
 from csms.cluster.history import History
 from csms.cluster.relay import Relay
 from csms.dispatch import Dispatcher
+from csms.documents.issued_service import IssuedStatements
+from csms.documents.service import DocumentsService
 from csms.errors import OurFault
 from csms.gateway.link import LinkPorts, LinkSettings
-from csms.gateway.server import Gateway, GatewaySettings
+from csms.gateway.server import Door, Gateway, GatewaySettings
+from csms.ledger.service import Ledger
 from csms.metering.building_service import BuildingService
+from csms.metering.emissions.service import EmissionsService
 from csms.metering.meter_service import Surroundings
 from csms.metering.service import ReadingsService
 from csms.metering.signed.keys.service import MeterKeysService
@@ -50,6 +55,7 @@ from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
 from csms.power.steering.timing import Timing
 from csms.power.wiring_service import WiringChecks
+from csms.security.service import SecuritySettings, StationSecurity
 from csms.sessions.filing_service import Filing
 from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
@@ -122,9 +128,11 @@ class Central:
         self.people = PeopleService(database, SystemClock(), self.settings.session_hours)
         self.sites = SitesService(database, clock)
         self.locations = LocationsService(database, clock, self.sites)
+        self.emissions = EmissionsService(database, self.sites)
         self.members = MembersService(database, clock)
         self.groups = GroupsService(database, clock)
         self.tokens = TokensService(database, clock)
+        self.ownerships = OwnershipsService(database, clock)
         self.rights = RightsService(database, clock)
         self.unknown_cards = CardsService(database, self.tokens)
         self.judge = Judge(database)
@@ -157,11 +165,32 @@ class Central:
                 port=settings.ocpp_port,
                 ping_interval_s=settings.ping_interval_s,
                 max_frame_bytes=settings.max_frame_bytes,
+                organization=settings.operator,
                 link=link,
             ),
             secrets.token_bytes(32),
+            self._doors,
         )
         self.commands = self.gateway.registry
+        self.security = StationSecurity(
+            database,
+            clock,
+            SecuritySettings(
+                folder=settings.data_dir / "tls",
+                names=settings.names,
+                organization=settings.operator,
+                tls_port=settings.ocpp_tls_port,
+                mutual_port=settings.ocpp_mutual_tls_port,
+            ),
+            self.stations,
+            self.commands,
+            self.tasks,
+            self.gateway.port_of,
+        )
+        self.deciders.signer = self.security.signing
+
+    def _doors(self) -> tuple[Door, ...]:
+        return tuple(Door(way, port, self.security.tls.context(way)) for way, port in self.security.doors)
 
     def _make_sessions(self) -> None:
         self.readings = ReadingsService(self.database)
@@ -185,6 +214,27 @@ class Central:
             tariffs=self.tariffs,
             market=self.market,
         )
+        self.ledger = Ledger(
+            self.database,
+            self.clock,
+            sites=self.sites,
+            ownerships=self.ownerships,
+            tariffs=self.tariffs,
+            market=self.market,
+            exact=self._exact_cost,
+        )
+
+        self.documents = DocumentsService(
+            self.database,
+            self.clock,
+            sites=self.sites,
+            statements=IssuedStatements(self.ledger.issuing, self.ledger.billing),
+            tasks=self.tasks,
+        )
+
+    async def _exact_cost(self, session_id: int) -> int | None:
+        bill = await self.pricing.estimate(session_id, self.clock.now())
+        return None if bill.priced is None else bill.priced.totals.excl.minor
 
     def _make_power(self) -> None:
         settings = self.settings
@@ -293,6 +343,7 @@ class Central:
         self.relay.follow("station.changed", self._station_changed)
         self.relay.follow("station.connected", self._station_connected)
         self.pricing.follow(self.relay)
+        self.security.follow(self.relay)
         self.relay.follow("", self.alarms.hear)
         self.relay.follow("", self._tell_pages)
 
@@ -315,22 +366,24 @@ class Central:
         await self.journal.give_up_open()
         await self.power.start()
         await self.meters.start()
-        self.planning.start()
         self.price_watch.start()
+        self.planning.start()
         self.relay.start(self.tasks)
         self.signed_data.start(self.tasks)
         self.deliveries.start(self.alarms)
         self.tasks.spawn(self.self_tests.watch(), "self-tests of chargers")
         self.tasks.spawn(self.pricing.price_missing(), "sessions left without a price")
+        self.tasks.spawn(self.documents.go_on(), "documents left to be made")
         await self.gateway.open()
+        self.security.start()
 
     async def stop(self) -> None:
         """Close everything; what was handed to the writer is written."""
         self.bus.close()
         await self.gateway.close()
         await self.meters.stop()
-        await self.planning.stop()
         await self.price_watch.stop()
+        await self.planning.stop()
         await self.power.stop()
         await self.tasks.close()
         await self.database.close()

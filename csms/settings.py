@@ -34,6 +34,20 @@ class Settings(BaseSettings):
     )
     host: str = Field(default="0.0.0.0", description="Address that both servers listen on")  # noqa: S104
     ocpp_port: int = Field(default=9210, ge=0, le=65535, description="Port for the chargers")
+    ocpp_tls_port: int | None = Field(
+        default=None, ge=0, le=65535, description="Port for chargers with a key over TLS; left out: none"
+    )
+    ocpp_mutual_tls_port: int | None = Field(
+        default=None, ge=0, le=65535, description="Port for chargers with a certificate; left out: none"
+    )
+    server_names: str = Field(
+        default="localhost",
+        min_length=1,
+        description="What chargers call this server, names or addresses with commas; for its certificates",
+    )
+    operator: str = Field(
+        default="Phaseyard", description="Who runs the chargers; stands in the certificates"
+    )
     http_port: int = Field(default=8080, ge=0, le=65535, description="Port for REST and the pages")
     heartbeat_s: int = Field(default=300, ge=10, description="Heartbeat interval asked of a charger")
     call_timeout_s: float = Field(
@@ -88,6 +102,11 @@ class Settings(BaseSettings):
         pattern="^(?i:debug|info|warning|error|critical)$",
         description="Level of the log on standard error",
     )
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """`server_names`, one by one."""
+        return tuple(name.strip() for name in self.server_names.split(",") if name.strip())
 
     @property
     def url(self) -> str:

@@ -141,6 +141,15 @@ KINDS: Mapping[str, Kind] = {
         WARNING, "The self-test of the protection is overdue", "Start it by hand, or have it tested."
     ),
     "certificate_expires": Kind(WARNING, "A certificate expires soon", "Renew it before it does."),
+    "certificate_failed": Kind(
+        WARNING, "A certificate was not taken", "See why, and have the charger ask again.", latched=True
+    ),
+    "upgrade_failed": Kind(
+        WARNING,
+        "A higher security profile was not reached",
+        "The charger comes by its old way. See why, and begin again.",
+        latched=True,
+    ),
     "firmware_failed": Kind(
         WARNING, "A firmware update failed", "The charger keeps its old firmware; see why."
     ),

@@ -12,7 +12,7 @@ which is `csms.stations.security.profile`. Who was wrong too often waits (429).
 import logging
 import math
 import ssl
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from http import HTTPStatus
 
@@ -56,7 +56,6 @@ class GatewaySettings:
     port: int = 0
     ping_interval_s: float = 20.0
     max_frame_bytes: int = 4 * 1024 * 1024
-    doors: tuple[Door, ...] = ()
     organization: str = ""
     link: LinkSettings = field(default_factory=LinkSettings)
 
@@ -83,15 +82,25 @@ CONNECTIONS = {Way.PLAIN: StationConnection, Way.TLS: TlsConnection, Way.MUTUAL:
 
 
 class Gateway:
-    """The server for stations. `secret` is random and made anew for each process."""
+    """The server for stations. `secret` is random and made anew for each process.
 
-    def __init__(self, ports: LinkPorts, settings: GatewaySettings, secret: bytes) -> None:
+    `doors`: the further ones, asked for when it opens.
+    """
+
+    def __init__(
+        self,
+        ports: LinkPorts,
+        settings: GatewaySettings,
+        secret: bytes,
+        doors: Callable[[], tuple[Door, ...]] = tuple,
+    ) -> None:
         self.registry = Registry(ports.journal)
         self.ports = ports
         self._settings = settings
         self._link_settings = replace(settings.link, limits=Limits(characters=settings.max_frame_bytes))
         self._keys = KeyCheck(secret)
         self._guesses = Guesses()
+        self._doors = doors
         self._servers: dict[Way, Server] = {}
 
     @property
@@ -108,7 +117,7 @@ class Gateway:
     async def open(self) -> None:
         """Begin to listen at every door. Raises OSError when a port is taken."""
         await self._open(Way.PLAIN, self._settings.port, None)
-        for door in self._settings.doors:
+        for door in self._doors():
             await self._open(door.way, door.port, door.tls)
 
     async def _open(self, way: Way, port: int, tls: ssl.SSLContext | None) -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from csms.alarms.rules import faults, meters, power, presence, security, sessions
+from csms.alarms.rules import certificates, faults, meters, power, presence, security, sessions
 from csms.alarms.signs import Sign
 from csms.store.fact import Fact
 
@@ -15,6 +15,7 @@ RULES: tuple[Rule, ...] = (
     meters.signs,
     sessions.signs,
     security.signs,
+    certificates.signs,
 )
 
 

@@ -21,7 +21,7 @@ from websockets.typing import Subprotocol
 from csms.clock import ManualClock
 from csms.errors import NotFound
 from csms.gateway.link import LinkPorts, LinkSettings
-from csms.gateway.server import Gateway, GatewaySettings
+from csms.gateway.server import Door, Gateway, GatewaySettings
 from csms.ocpp.schemas import Part, schema
 from csms.ocpp.version import Version
 from csms.stations.commands import Command, CommandResult
@@ -239,7 +239,9 @@ class Charger:
 class Stage:
     """The gateway and what is around it."""
 
-    def __init__(self, clock: ManualClock, settings: GatewaySettings | None = None) -> None:
+    def __init__(
+        self, clock: ManualClock, settings: GatewaySettings | None = None, doors: tuple[Door, ...] = ()
+    ) -> None:
         self.clock = clock
         self.yard = Yard()
         self.diary = Diary()
@@ -254,7 +256,7 @@ class Stage:
             clock=clock,
             new_id=lambda: f"ours-{next(numbers)}",
         )
-        self.gateway = Gateway(ports, settings or GatewaySettings(), b"a secret of the stage")
+        self.gateway = Gateway(ports, settings or GatewaySettings(), b"a secret of the stage", lambda: doors)
         self.registry = self.gateway.registry
 
     def url(self, path: str) -> str:

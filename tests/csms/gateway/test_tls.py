@@ -39,7 +39,7 @@ async def folder(tmp_path: Path) -> TlsFolder:
 @pytest.fixture
 async def secure(clock: ManualClock, folder: TlsFolder) -> AsyncIterator[Stage]:
     doors = tuple(Door(way, 0, folder.context(way)) for way in (Way.TLS, Way.MUTUAL))
-    stage = Stage(clock, GatewaySettings(doors=doors, organization=YARD))
+    stage = Stage(clock, GatewaySettings(organization=YARD), doors)
     await stage.gateway.open()
     yield stage
     await stage.gateway.close()
