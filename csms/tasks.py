@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 
 log = logging.getLogger(__name__)
 T = TypeVar("T")
+CANCEL_AGAIN_S = 1.0
 
 
 class Tasks:
@@ -35,9 +36,13 @@ class Tasks:
             log.error("task %s failed", task.get_name(), exc_info=error)
 
     async def close(self) -> None:
-        """Cancel what still runs and wait until it has ended."""
+        """Cancel what still runs and wait until it has ended.
+
+        Again and again: a task that is cancelled in the very moment in which what it waited for
+        comes true may not notice (`asyncio.wait_for` before Python 3.12).
+        """
         while self._tasks:
             tasks = list(self._tasks)
             for task in tasks:
                 task.cancel()
-            await asyncio.gather(*tasks, return_exceptions=True)
+            await asyncio.wait(tasks, timeout=CANCEL_AGAIN_S)

@@ -55,7 +55,8 @@ class Deliveries:
             while await self.send_due():
                 pass
             try:
-                await asyncio.wait_for(self._wake.wait(), LOOK_EVERY_S)
+                async with asyncio.timeout(LOOK_EVERY_S):
+                    await self._wake.wait()
             except TimeoutError:
                 continue
 

@@ -44,7 +44,8 @@ class Follower(AsyncIterator[Any]):
         For those who look at the whole anew whatever the news is.
         """
         try:
-            await asyncio.wait_for(self._something.wait(), at_most_s)
+            async with asyncio.timeout(at_most_s):
+                await self._something.wait()
         except TimeoutError:
             return True
         self._news.clear()

@@ -55,7 +55,8 @@ class Relay:
             # Under load every commit wakes us: a few looks a second are enough for all of them.
             await asyncio.sleep(BREATH_S)
             try:
-                await asyncio.wait_for(self._wake.wait(), self._interval_s)
+                async with asyncio.timeout(self._interval_s):
+                    await self._wake.wait()
             except TimeoutError:
                 continue
 

@@ -38,3 +38,23 @@ async def test_close_ends_what_runs() -> None:
     await tasks.close()
     assert ended.is_set()
     assert len(tasks) == 0
+
+
+async def test_close_asks_again_who_did_not_notice() -> None:
+    tasks = Tasks()
+    asked = 0
+
+    async def deaf_once() -> None:
+        nonlocal asked
+        while True:
+            try:
+                await asyncio.Event().wait()
+            except asyncio.CancelledError:
+                asked += 1
+                if asked > 1:
+                    raise
+
+    tasks.spawn(deaf_once(), "deaf")
+    await asyncio.sleep(0)
+    await tasks.close()
+    assert (asked, len(tasks)) == (2, 0)

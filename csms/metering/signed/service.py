@@ -149,7 +149,8 @@ class SignedDataService:
             except Exception:
                 log.exception("signed meter data could not be judged; it is tried again")
             try:
-                await asyncio.wait_for(self._wake.wait(), LOOK_S)
+                async with asyncio.timeout(LOOK_S):
+                    await self._wake.wait()
             except TimeoutError:
                 continue
 
