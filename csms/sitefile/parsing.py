@@ -24,7 +24,9 @@ from csms.sites.model import (
     CapWindow,
     Circuit,
     CircuitMeter,
+    Fairness,
     MeterCounts,
+    Sharing,
     Site,
     System,
     check_circuit,
@@ -47,7 +49,8 @@ from csms.stations.record import (
 from csms.units import LOWEST_CURRENT_A
 
 TOP_KEYS = ("site", "circuits", "stations")
-SITE_KEYS = ("id", "name", "time_zone", "currency", "system")
+SITE_NEEDS = ("id", "name", "time_zone", "currency", "system")
+SITE_KEYS = (*SITE_NEEDS, "strategy", "fairness")
 CIRCUIT_KEYS = (
     "id", "name", "fed_from", "limit_a", "device_a", "cap_w", "cap_windows", "unbalance_a", "worst_base_a",
     "meter",
@@ -114,13 +117,15 @@ def _site(top: Fields) -> Site:
     )
     if fields is None:
         return stand_in
-    fields.require(*SITE_KEYS)
+    fields.require(*SITE_NEEDS)
     return Site(
         id=fields.checked("id", check_id) or stand_in.id,
         name=fields.checked("name", check_name) or stand_in.name,
         time_zone=fields.checked("time_zone", check_time_zone) or stand_in.time_zone,
         currency=fields.checked("currency", lambda _, code: Currency(code).code) or stand_in.currency,
         system=fields.choice("system", System) or stand_in.system,
+        strategy=fields.choice("strategy", Sharing) or stand_in.strategy,
+        fairness=fields.choice("fairness", Fairness) or stand_in.fairness,
         active=False,
         created_at=UNDATED,
     )

@@ -4,12 +4,13 @@ import re
 from collections.abc import Iterator
 
 from csms.sitefile.description import Description, Planned
-from csms.sites.model import LINES, Circuit, LineAmps
+from csms.sites.model import LINES, Circuit, LineAmps, Site
 from csms.stations.record import Station
 
 _PLAIN = re.compile(r"[A-Za-z][A-Za-z0-9 _./+-]*[A-Za-z0-9]")
 _WORDS = frozenset({"y", "n", "yes", "no", "on", "off", "true", "false", "null"})
 _USUAL = Station.__dataclass_fields__
+_USUALLY = Site.__dataclass_fields__
 
 
 def write(description: Description) -> str:
@@ -23,6 +24,9 @@ def _lines(description: Description) -> Iterator[str]:
     for key in ("id", "name", "time_zone", "currency"):
         yield f"  {key}: {_text(getattr(site, key))}"
     yield f"  system: {site.system}"
+    for key in ("strategy", "fairness"):
+        if getattr(site, key) is not _USUALLY[key].default:
+            yield f"  {key}: {getattr(site, key)}"
     yield ""
     yield "circuits:"
     for circuit in description.circuits:

@@ -6,7 +6,7 @@ from datetime import time
 import pytest
 
 from csms.sitefile.parsing import parse
-from csms.sites.model import CapWindow, CircuitMeter, MeterCounts, System
+from csms.sites.model import CapWindow, CircuitMeter, Fairness, MeterCounts, Sharing, System
 from csms.stations.model import Registration
 
 WHOLE = """\
@@ -211,3 +211,19 @@ def test_no_text_whatever_breaks_the_reader() -> None:
     for end in range(len(WHOLE)):
         cut = parse(WHOLE[:end])
         assert cut.faults or cut.description is not None
+
+
+def test_how_it_is_shared_is_read_or_usual_and_a_wrong_word_is_told() -> None:
+    head = "site: {id: yard, name: Yard, time_zone: UTC, currency: EUR, system: TN-400"
+    tail = "}\ncircuits:\n  - {id: main, name: Main, limit_a: 32}\nstations: []"
+    usual = parse(head + tail).description
+    assert usual is not None
+    assert (usual.site.strategy, usual.site.fairness) == (Sharing.WEIGHTED, Fairness.AMPERES)
+    told = parse(f"{head}, strategy: first_come, fairness: kilowatts{tail}").description
+    assert told is not None
+    assert (told.site.strategy, told.site.fairness) == (Sharing.FIRST_COME, Fairness.KILOWATTS)
+    (fault,) = parse(f"{head}, strategy: by_mood{tail}").faults
+    assert (fault.path, fault.problem) == (
+        "site.strategy",
+        "'by_mood' is none of weighted, equal, first_come, priority, planned",
+    )

@@ -10,7 +10,16 @@ from hypothesis import strategies as st
 from csms.sitefile.description import UNDATED, Description, Planned
 from csms.sitefile.parsing import parse
 from csms.sitefile.writing import write
-from csms.sites.model import CapWindow, Circuit, CircuitMeter, MeterCounts, Site, System
+from csms.sites.model import (
+    CapWindow,
+    Circuit,
+    CircuitMeter,
+    Fairness,
+    MeterCounts,
+    Sharing,
+    Site,
+    System,
+)
 from csms.stations.model import Registration
 from csms.stations.record import Station
 
@@ -22,6 +31,8 @@ SITE = Site(
     system=System.TN_400,
     active=False,
     created_at=UNDATED,
+    strategy=Sharing.PRIORITY,
+    fairness=Fairness.KILOWATTS,
 )
 MAIN = Circuit(
     id="main",
