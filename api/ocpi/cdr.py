@@ -31,6 +31,9 @@ _FOUR: Final = Decimal("0.0001")
 _TOTALS: Final = {
     "FLAT": "total_fixed_cost",
     "ENERGY": "total_energy_cost",
+    "SPOT": "total_energy_cost",
+    "SPOT_MARKUP": "total_energy_cost",
+    "SPOT_FEE": "total_energy_cost",
     "TIME": "total_time_cost",
     "PARKING_TIME": "total_parking_cost",
 }

@@ -15,6 +15,7 @@ from csms.metering.signed.proof import Result
 from csms.metering.signed.stored import StoredRecord
 from csms.metering.signed.verdict import Verdict
 from csms.tariffs.document import dump_json
+from csms.tariffs.writing import exchanged
 
 router = APIRouter(prefix="/sessions", tags=["signed meter data"], route_class=GuardedRoute)
 
@@ -87,7 +88,7 @@ async def cdr(central: TheCentral, session_id: Number) -> Response:
     key_ids = {record.key_id for record in found.records if record.key_id is not None}
     tariff = None
     if session.tariff_id is not None:
-        tariff = (await central.tariffs.get(session.tariff_id)).document
+        tariff = exchanged((await central.tariffs.get(session.tariff_id)).tariff)
     document: dict[str, Any] = write_cdr(
         CdrFacts(
             session=session,

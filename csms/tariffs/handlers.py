@@ -88,14 +88,15 @@ class SessionPricing:
     async def hear_prices(self, _row: int, fact: Fact) -> None:
         """A document of prices came: price what has waited for it, and again what it corrects."""
         start, end = (datetime.fromisoformat(str(fact.body[name])) for name in ("start", "end"))
-        for session in await self._ended(start, end, priced=False):
-            if await self._price(session, keep_tariff=True) is None:
-                log.info("session %s has its price, which waited for the market's", session.id)
-        if not fact.body.get("corrects"):
-            return
-        for session in await self._ended(start, end, priced=True):
-            if fact.subject in price_documents(session.cost_lines):
+        concerned = [*await self._ended(start, end, priced=False)]
+        if fact.body.get("corrects"):
+            priced = await self._ended(start, end, priced=True)
+            concerned += [each for each in priced if fact.subject in price_documents(each.cost_lines)]
+        for session in concerned:
+            try:
                 await self._price(session, keep_tariff=True)
+            except Exception:
+                log.exception("session %s could not be priced by new prices", session.id)
 
     async def _ended(self, start: datetime, end: datetime, *, priced: bool) -> tuple[Session, ...]:
         """Sessions that are over and lie in that time, at least in part."""

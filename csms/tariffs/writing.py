@@ -34,6 +34,12 @@ def write_extension(tariff: Tariff) -> dict[str, object]:
     return {"components": [dict(own.write()) for own in tariff.own]} if tariff.own else {}
 
 
+def exchanged(tariff: Tariff) -> dict[str, object]:
+    """The object for a partner of either edition: 2.2.1's, unless its prices cannot be told in it."""
+    plain = tariff.tax_included is TaxIncluded.NO
+    return write_tariff(tariff, Edition.V2_2_1 if plain else Edition.V2_3_0)
+
+
 def write_tariff(tariff: Tariff, edition: Edition) -> dict[str, object]:
     """The document, numbers as Decimal or int: `document.dump_json` writes them with their digits.
 

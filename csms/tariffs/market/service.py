@@ -112,7 +112,12 @@ class MarketService:
         The same bytes again are no new document. Conflict when they differ from what came under the
         same name and revision before. Announces `prices.stored`.
         """
-        feed = await self.get_feed(feed_id)
+        sha256 = hashlib.sha256(raw).hexdigest()
+        async with self._database.read() as connection:
+            feed = await repository.get_feed(connection, feed_id)
+            same = await repository.find_same(connection, feed_id, sha256)
+        if same is not None:
+            return Taken(same, new=False)
         read = await asyncio.to_thread(read_document, raw, feed)
         now = self._clock.now()
         new = StoredDocument(
@@ -120,7 +125,7 @@ class MarketService:
             feed_id=feed_id,
             kind=read.kind,
             name=name[:LONGEST_NAME],
-            sha256=hashlib.sha256(raw).hexdigest(),
+            sha256=sha256,
             mrid=read.mrid,
             revision=read.revision,
             made_at=read.created_at,

@@ -49,7 +49,7 @@ SESSION = Session(
                 "start": "2026-11-02T17:00:00Z",
             },
             {
-                "dimension": "ENERGY",
+                "dimension": "SPOT",
                 "cost_excl_vat": "1.0",
                 "cost_incl_vat": "1.21",
                 "start": "2026-11-02T18:30:00Z",

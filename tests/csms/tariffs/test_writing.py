@@ -9,7 +9,7 @@ from csms.errors import InvalidInput
 from csms.tariffs.document import dump_json, load_json
 from csms.tariffs.parsing import parse_tariff
 from csms.tariffs.tariff import Tariff
-from csms.tariffs.writing import Edition, write_extension, write_tariff
+from csms.tariffs.writing import Edition, exchanged, write_extension, write_tariff
 
 Make = Callable[..., dict[str, object]]
 
@@ -90,6 +90,12 @@ def test_what_is_our_own_stays_at_home(tariff_document: Make, edition: Edition) 
             "text": "The price per kWh follows the day-ahead market; the one stated is a guide.",
         }
     ]
+
+
+def test_a_partner_of_either_edition(tariff: Callable[..., Tariff]) -> None:
+    plain, held = tariff((None, ("FLAT", 1))), tariff((None, ("FLAT", 1)), tax_included="YES")
+    assert exchanged(plain) == write_tariff(plain, Edition.V2_2_1)
+    assert exchanged(held) == write_tariff(held, Edition.V2_3_0)
 
 
 def test_words_of_one_s_own_are_kept(tariff_document: Make) -> None:
