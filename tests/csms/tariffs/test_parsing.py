@@ -1,9 +1,11 @@
 """OCPI tariffs read strictly; whole examples of the standard are in tests/published."""
 
 import copy
+import json
 from collections.abc import Callable
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,6 +13,8 @@ import pytest
 from csms.errors import InvalidInput
 from csms.tariffs.components.spot import Spot
 from csms.tariffs.conditions import DayOfWeek, ReservationRestriction, Restrictions
+from csms.tariffs.document import load_json
+from csms.tariffs.market.inputs import parse_source
 from csms.tariffs.parsing import parse_tariff
 from csms.tariffs.tariff import PriceLimit, TariffType, TaxIncluded
 
@@ -284,3 +288,13 @@ def test_vat_of_a_fee_without_vat_elsewhere() -> None:
             component.pop("vat", None)
     with pytest.raises(InvalidInput, match="given, but no price component names VAT; name it there too"):
         parse_tariff(bare)
+
+
+def test_the_readme_s_tariff_and_sources_are_read() -> None:
+    text = Path("README.md").read_text(encoding="utf-8")
+    section = text.partition("### Tariffs and market prices")[2].partition("\n### ")[0]
+    tariff, sources = (block.partition("```")[0] for block in section.split("```json")[1:])
+    read = parse_tariff(load_json(tariff, "README.md"))
+    assert [own.type for own in read.own] == ["SPOT", "MONTHLY_FEE", "CAPACITY_FEE", "DISCOUNT", "CAP"]
+    kinds = [parse_source(json.loads(line), "source").kind for line in sources.strip().splitlines()]
+    assert kinds == ["folder", "url"]
