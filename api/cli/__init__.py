@@ -15,6 +15,7 @@ from api.cli.price import price
 from api.cli.serve import serve
 from api.cli.simulate import simulate
 from api.cli.site import site
+from api.cli.statements import statements
 
 app = typer.Typer(
     name="phaseyard",
@@ -25,7 +26,7 @@ app = typer.Typer(
 )
 
 COMMANDS = (serve, demo, allocate, price, simulate)
-GROUPS = {"key": key, "person": person, "site": site}
+GROUPS = {"key": key, "person": person, "site": site, "statements": statements}
 
 for command in COMMANDS:
     app.command()(command)

@@ -30,5 +30,6 @@ def pages_of(site_id: str) -> tuple[tuple[str, str], ...]:
     return (
         ("Site", f"/sites/{site_id}"),
         ("Access", f"/access/{site_id}"),
+        ("Month", f"/month/{site_id}"),
         ("Alarms", f"/alarms/{site_id}"),
     )

@@ -4,13 +4,21 @@ from fastapi import FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from api.web import access, alarms, door, site
+from api.web import access, alarms, door, month, month_entries, month_files, site
 from api.web.desk import FOLDER, ForeignForm, OnlyLooks, SignInFirst
 from api.web.door import send_to_the_door
 from api.web.page_route import refused
 from api.web.panels import Panels
 
-PAGES = (door.router, site.router, access.router, alarms.router)
+PAGES = (
+    door.router,
+    site.router,
+    access.router,
+    alarms.router,
+    month_files.router,
+    month_entries.router,
+    month.router,
+)
 
 
 async def refuse_foreign(request: Request, _error: Exception) -> Response:

@@ -9,6 +9,8 @@ function follow(address) {
   if (!stream) {
     stream = { source: new EventSource(address), parts: new Set() };
     stream.source.addEventListener("error", () => stream.parts.forEach((part) => part.silent()));
+    // What has come to its end is not asked for again.
+    stream.source.addEventListener("over", () => stream.source.close());
     streams.set(address, stream);
   }
   return stream;
