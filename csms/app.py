@@ -44,6 +44,7 @@ from csms.gateway.server import Door, Gateway, GatewaySettings
 from csms.ledger.service import Ledger
 from csms.metering.building_service import BuildingService
 from csms.metering.emissions.service import EmissionsService
+from csms.metering.emissions.service import EmissionsService
 from csms.metering.meter_service import Surroundings
 from csms.metering.service import ReadingsService
 from csms.metering.signed.keys.service import MeterKeysService
@@ -128,6 +129,7 @@ class Central:
         self.people = PeopleService(database, SystemClock(), self.settings.session_hours)
         self.sites = SitesService(database, clock)
         self.locations = LocationsService(database, clock, self.sites)
+        self.emissions = EmissionsService(database, self.sites)
         self.emissions = EmissionsService(database, self.sites)
         self.members = MembersService(database, clock)
         self.groups = GroupsService(database, clock)

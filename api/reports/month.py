@@ -5,26 +5,26 @@ in which cars drew nothing, and the marks of those sessions that have any. Integ
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import BigInteger, ColumnElement, Select, case, cast, extract, func, literal, select
+from sqlalchemy import ColumnElement, Select, case, func, literal, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from api.deps import Central
+from api.reports.chart import Bars
+from api.reports.kind import Ask, Asked, Parameter, ReportKind
+from api.reports.names import NOBODY, Of, names
 from api.reports.period import Period, month_of
 from api.reports.report import Column, Report, Row
-from csms.errors import InvalidInput
+from api.reports.spans import epoch, quiet_s
 from csms.money import Currency, Money
 from csms.store.tables.access import member as members
-from csms.store.tables.access import token as tokens
 from csms.store.tables.sessions import session as sessions
-from csms.store.tables.sessions import session_pause as pauses
-from csms.store.tables.stations import station as stations
 
 ID = "month"
 TITLE = "Energy and cost of a month"
@@ -33,9 +33,9 @@ COLUMNS = (
     Column("id", "Id"),
     Column("name", "Name"),
     Column("sessions", "Sessions"),
-    Column("energy_wh", "Energy, Wh"),
-    Column("connected_s", "Time plugged in, s"),
-    Column("charging_s", "Time charging, s"),
+    Column("energy_wh", "Energy, Wh", "Wh"),
+    Column("connected_s", "Time plugged in, s", "s"),
+    Column("charging_s", "Time charging, s", "s"),
     Column("currency", "Currency"),
     Column("cost_excl", "Cost without VAT"),
     Column("vat", "VAT"),
@@ -62,10 +62,6 @@ class By(StrEnum):
     SITE = "site"
 
 
-_NOBODY = {
-    By.MEMBER: "Without a member",
-    By.TOKEN: "Without a known token",
-}
 _KEYS: Mapping[By, ColumnElement[str | None]] = {
     By.MEMBER: sessions.c.member_id,
     By.TOKEN: sessions.c.token_id,
@@ -102,46 +98,67 @@ _Group = tuple[str | None, str]
 
 async def month_report(central: Central, site_id: str, month: str, by: str = By.MEMBER) -> Report:
     """The report of `month` (2026-11) at a site. Raises NotFound, InvalidInput (`month`, `by`)."""
-    if by not in list(By):
-        raise InvalidInput("by", f"must be one of {', '.join(By)}, is {by!r}")
-    by = By(by)
     site = await central.sites.get_site(site_id)
     period = month_of(month, ZoneInfo(site.time_zone))
+    made = await _run(central, KIND.asked(site, period, {"by": by}))
+    return made.of_month(month)
+
+
+async def _run(central: Central, asked: Asked) -> Report:
+    site, period, by = asked.site, asked.period, By(asked.values["by"])
+    site_id = site.id
     async with central.database.read() as connection:
         groups = await _sums(connection, site_id, site.currency, period, by)
-        names = await _names(connection, site_id, by, groups)
+        called = await _names(connection, site_id, by, {key for key, _ in groups if key is not None})
         running = await _open(connection, site_id, period)
     if by is By.SITE:
-        names[site_id] = site.name
-    if by in _NOBODY and not any(key is None for key, _ in groups):
+        called[site_id] = site.name
+    if by.value in NOBODY and not any(key is None for key, _ in groups):
         groups[None, site.currency] = _Sums()
     totals: dict[str, _Sums] = {} if groups else {site.currency: _Sums()}
     for (_, currency), sums in groups.items():
         totals.setdefault(currency, _Sums()).add(sums)
     rows = [
-        (key, _row(key or "", names.get(key, "") if key else _NOBODY[by], currency, sums))
+        (key, _row(key or "", called.get(key, "") if key else NOBODY[Of(by.value)], currency, sums))
         for (key, currency), sums in groups.items()
     ]
     rows.sort(key=lambda row: (str(row[1]["name"]).casefold(), row[0] or "", row[1]["currency"]))
     return Report(
         id=ID,
         title=TITLE,
-        about={
-            "site_id": site_id,
-            "site": site.name,
-            "month": month,
-            "by": by.value,
-            "time_zone": site.time_zone,
-            "from": period.start.isoformat(),
-            "to": period.end.isoformat(),
-        },
+        about=asked.about,
         columns=COLUMNS,
         items=tuple(row for key, row in rows if key is not None),
         unknown=tuple(row for key, row in rows if key is None),
         totals=tuple(_row("", "Total", currency, totals[currency]) for currency in sorted(totals)),
         open=running,
         notes=_notes(central.clock.now(), period, totals.values()),
+        chart=Bars(
+            TITLE,
+            "kWh",
+            tuple(str(row["name"]) for _, row in rows),
+            (("Energy", tuple(int(str(row["energy_wh"])) / 1000 for _, row in rows)),),
+        ),
     )
+
+
+KIND = ReportKind(
+    id=ID,
+    title=TITLE,
+    about="Whole sessions by the month in which they ended: who took how much, and what it costs.",
+    run=_run,
+    columns=COLUMNS,
+    parameters=(
+        Parameter(
+            name="by",
+            title="A row for each",
+            ask=Ask.CHOICE,
+            about="what there is a row for",
+            choices=tuple(By),
+            default=By.MEMBER,
+        ),
+    ),
+)
 
 
 def _row(key: str, name: str, currency: str, sums: _Sums) -> Row:
@@ -170,7 +187,7 @@ def _notes(now: datetime, period: Period, totals: Iterable[_Sums]) -> tuple[str,
         whole.add(sums)
     notes = list(RULES)
     if now < period.end:
-        notes.append("The month is not over; these are the figures so far.")
+        notes.append("The period is not over; these are the figures so far.")
     if whole.unpriced:
         notes.append(f"Sessions without a price: {whole.unpriced}. Their cost is counted as nothing.")
     if whole.vat_unknown:
@@ -202,7 +219,7 @@ async def _sums(
     totals = of_month(
         func.count().label("sessions"),
         func.sum(sessions.c.energy_wh).label("energy_wh"),
-        func.sum(_epoch(sessions.c.ended_at) - _epoch(sessions.c.started_at)).label("connected_s"),
+        func.sum(epoch(sessions.c.ended_at) - epoch(sessions.c.started_at)).label("connected_s"),
         func.sum(func.coalesce(sessions.c.cost_excl_minor, 0)).label("excl"),
         func.sum(func.coalesce(sessions.c.cost_incl_minor, sessions.c.cost_excl_minor, 0)).label("incl"),
         func.sum(case((unpriced, 1), else_=0)).label("unpriced"),
@@ -220,50 +237,18 @@ async def _sums(
                 vat_unknown=row.vat_unknown,
             )
         )
-    for row in await connection.execute(_quiet(of_month)):
+    quiet = quiet_s(of_month(), ("owner", "tender"), epoch(sessions.c.started_at), epoch(sessions.c.ended_at))
+    for row in await connection.execute(quiet):
         found[row.owner, row.tender].add(_Sums(quiet_s=int(row.quiet_s)))
     for row in await connection.execute(of_month(sessions.c.marks).where(sessions.c.marks != {})):
         found[row.owner, row.tender].add(_Sums(marked=1, marks=Counter(list(row.marks))))
     return dict(found)
 
 
-def _quiet(of_month: Callable[..., Select[Any]]) -> Select[Any]:
-    """Seconds of pauses, those of one session laid over each other: of each pause only what comes
-    after the latest end of those that began before it."""
-    begin = _larger(_epoch(pauses.c.from_at), _epoch(sessions.c.started_at))
-    finish = _smaller(_epoch(func.coalesce(pauses.c.to_at, sessions.c.ended_at)), _epoch(sessions.c.ended_at))
-    covered = func.max(finish).over(
-        partition_by=pauses.c.session_id, order_by=(begin, pauses.c.by_us), rows=(None, -1)
-    )
-    each = (
-        of_month(begin.label("begin"), finish.label("finish"), covered.label("covered"))
-        .join(pauses, pauses.c.session_id == sessions.c.id)
-        .subquery()
-    )
-    since = _larger(each.c.begin, func.coalesce(each.c.covered, each.c.begin))
-    seconds = func.sum(_larger(each.c.finish - since, literal(0))).label("quiet_s")
-    return select(each.c.owner, each.c.tender, seconds).group_by(each.c.owner, each.c.tender)
-
-
-async def _names(
-    connection: AsyncConnection, site_id: str, by: By, groups: Iterable[_Group]
-) -> dict[str, str]:
+async def _names(connection: AsyncConnection, site_id: str, by: By, keys: set[str]) -> dict[str, str]:
     """What people call the rows."""
-    keys = sorted({key for key, _ in groups if key is not None})
-    if by is By.MEMBER:
-        query = select(members.c.id, members.c.name).where(members.c.site_id == site_id)
-    elif by is By.STATION:
-        query = select(stations.c.id, stations.c.name).where(stations.c.site_id == site_id)
-    elif by is By.TOKEN:
-        query = (
-            select(tokens.c.id, func.coalesce(func.nullif(tokens.c.label, ""), tokens.c.text).label("name"))
-            .join(members, members.c.id == tokens.c.member_id)
-            .where(members.c.site_id == site_id)
-        )
-    else:
-        return {}
-    found = {row.id: row.name for row in await connection.execute(query)}
-    return {key: found.get(key) or key for key in keys}
+    found = {} if by is By.SITE else await names(connection, site_id, Of(by.value))
+    return {key: found.get(key, key) for key in keys}
 
 
 async def _open(connection: AsyncConnection, site_id: str, period: Period) -> tuple[Row, ...]:
@@ -286,7 +271,7 @@ async def _open(connection: AsyncConnection, site_id: str, period: Period) -> tu
     return tuple(
         {
             "id": str(row.id),
-            "name": f"{row.station_id}, {row.name or _NOBODY[By.MEMBER].lower()}",
+            "name": f"{row.station_id}, {row.name or NOBODY[Of.MEMBER].lower()}",
             "sessions": 1,
             "energy_wh": row.energy_wh,
             "station_id": row.station_id,
@@ -296,16 +281,3 @@ async def _open(connection: AsyncConnection, site_id: str, period: Period) -> tu
         }
         for row in await connection.execute(query)
     )
-
-
-def _epoch(instant: ColumnElement[Any]) -> ColumnElement[int]:
-    """Whole seconds since 1970."""
-    return cast(extract("epoch", instant), BigInteger)
-
-
-def _larger(one: ColumnElement[Any], other: ColumnElement[Any]) -> ColumnElement[Any]:
-    return case((one > other, one), else_=other)
-
-
-def _smaller(one: ColumnElement[Any], other: ColumnElement[Any]) -> ColumnElement[Any]:
-    return case((one < other, one), else_=other)

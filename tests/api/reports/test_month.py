@@ -220,6 +220,6 @@ async def test_bad_questions(central: Any) -> None:
 
 def test_it_is_in_the_list() -> None:
     [kind] = [kind for kind in REPORTS if kind.id == "month"]
-    assert kind.run is month_report
-    assert [by.value for by in kind.by] == ["member", "token", "station", "site"]
+    [by] = kind.parameters
+    assert by.choices == ("member", "token", "station", "site")
     assert {"energy_wh", "cost_excl", "vat", "cost_incl"} <= {column.name for column in kind.columns}
