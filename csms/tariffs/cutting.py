@@ -1,5 +1,6 @@
 """A curve cut into pieces so short that no restriction, and no price of the market, switches inside one."""
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -87,11 +88,10 @@ def current_and_power(segment: Segment) -> tuple[Fraction, Fraction]:
 
 
 def _crossed(limits: Sequence[Fraction], before: Fraction, size: Fraction) -> Iterator[Fraction]:
-    """Where in [0, 1] of a segment that adds `size` to `before` the limits lie, its ends left out."""
+    """Where in [0, 1] of a segment that adds `size` to `before` the limits (in order) lie, ends left out."""
     if size:
-        for limit in limits:
-            if before < limit < before + size:
-                yield (limit - before) / size
+        for limit in limits[bisect_right(limits, before) : bisect_left(limits, before + size)]:
+            yield (limit - before) / size
 
 
 def _seconds(instant: datetime, start: datetime) -> Fraction:
