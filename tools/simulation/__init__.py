@@ -7,7 +7,7 @@
     server          our side: the controller, its store, and how it is killed and started again
     messages        the way between both, with delay and loss
     world           the loop of events that ties them together
-    record          what is written down on the way; `fairness`, `clairvoyant`, `report`, `picture` judge it
+    fairness, clairvoyant, even, report, picture    judge it
     proof           the long runs, with a table
 
 Nothing here waits: time is a number that jumps from event to event. The decision is the one that runs

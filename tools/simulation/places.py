@@ -6,13 +6,14 @@ In the taper it falls in between, which is never above what is counted.
 
 import cmath
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from random import Random
 from typing import Final
 
 from csms.power.steering.profile import Offer
 from tools.simulation.arrivals import Arrival
-from tools.simulation.description import Station
+from tools.simulation.description import Station, Use, Visit
 from tools.simulation.load import Phasors
 from tools.simulation.memory import Memory
 from tools.simulator.car import LOWEST_PILOT_A, Car, Lines
@@ -179,3 +180,11 @@ class Place:
             current = volts / abs(volts) * cmath.rect(current_a, self._angle)
             found[first], found[second] = current, -current
         return (found[0], found[1], found[2])
+
+
+def bay_for(visit: Visit, places: Iterable[Place]) -> Place | None:
+    """The bay that the car takes: its usual one if that is free, else the first for its use."""
+    bays = [place for place in places if place.station.use in (visit.use, Use.ALL)]
+    if visit.bay is not None and bays and bays[visit.bay % len(bays)].stay is None:
+        return bays[visit.bay % len(bays)]
+    return next((place for place in bays if place.stay is None), None)

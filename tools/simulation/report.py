@@ -7,6 +7,7 @@ from typing import Any
 
 from csms.power.fallback import overloads_in_silence
 from tools.simulation.clairvoyant import best_wh
+from tools.simulation.even import even_wh
 from tools.simulation.fairness import longest_wait_s, worst
 from tools.simulation.grid import Episode
 from tools.simulation.server import installation
@@ -19,7 +20,8 @@ ENERGY_BAR = 0.97
 class Report:
     """`within_*`: above a limit no longer than the cars need to follow a step of the base load; `beyond_*`:
     all other time above a limit. `reaction_s`: median, 99th percentile and longest time from a step that
-    passed a limit until the line was under it again; empty where none was passed. Energies in kWh."""
+    passed a limit until the line was under it again; empty where none was passed. Energies in kWh; `best_kwh`
+    is that of somebody who knows everything beforehand, `even_kwh` of an even sharing without delays."""
 
     name: str
     days: float
@@ -48,6 +50,7 @@ class Report:
     looks: int
     kills: int
     unsafe_in_silence: tuple[str, ...]
+    even_kwh: float | None = None
 
     @property
     def safe(self) -> bool:
@@ -63,8 +66,9 @@ class Report:
         return {**asdict(self), "safe": self.safe, "fair": self.fair}
 
 
-def report(outcomes: Outcomes) -> Report:
-    """Judge a run. The best possible is computed on the cars that found a bay."""
+def report(outcomes: Outcomes, *, even: bool = False) -> Report:
+    """Judge a run. The best possible is computed on the cars that found a bay. `even`: what an even sharing
+    would have given, too, which takes a while."""
     description, grid, stays = outcomes.description, outcomes.grid, outcomes.stays
     delivered_wh = sum(stay.energy_wh for stay in stays)
     best = best_wh(description, stays)
@@ -99,6 +103,7 @@ def report(outcomes: Outcomes) -> Report:
         stopped_sessions=len(outcomes.server.stops),
         looks=outcomes.server.looks,
         kills=len(outcomes.killed_s),
+        even_kwh=sum(even_wh(description, stays).values()) / 1000 if even else None,
         unsafe_in_silence=tuple(str(o) for o in overloads_in_silence(installation(description))),
     )
 

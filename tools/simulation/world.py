@@ -17,12 +17,12 @@ from csms.power.steering.decision import StopSession
 from csms.power.steering.profile import Offer
 from csms.power.steering.promises import Outcome
 from tools.simulation.arrivals import Arrival, arrivals
-from tools.simulation.description import Description, Disturbance, Trouble, Use
+from tools.simulation.description import Description, Disturbance, Trouble
 from tools.simulation.grid import Grid
 from tools.simulation.load import changes
 from tools.simulation.messages import Post
 from tools.simulation.meters import Amps, Meters
-from tools.simulation.places import Place, Stay
+from tools.simulation.places import Place, Stay, bay_for
 from tools.simulation.server import Server, evse_of
 from tools.simulation.timeline import Action, Timeline
 
@@ -191,7 +191,7 @@ class World:
     # Cars
 
     def _arrive(self, arrival: Arrival) -> None:
-        place = self._bay_for(arrival)
+        place = bay_for(arrival.visit, self._places.values())
         if place is None:
             self._turned_away.append(arrival)
             return
@@ -211,13 +211,6 @@ class World:
         self._timeline.after(self._post.delay_s(), partial(self._tell_charge, place))
         leaves_s = min(arrival.departs_s, self._description.ends_s)
         self._timeline.at(leaves_s, partial(self._leave, place, stay))
-
-    def _bay_for(self, arrival: Arrival) -> Place | None:
-        use, usual = arrival.visit.use, arrival.visit.bay
-        bays = [place for place in self._places.values() if place.station.use in (use, Use.ALL)]
-        if usual is not None and bays and bays[usual % len(bays)].stay is None:
-            return bays[usual % len(bays)]
-        return next((place for place in bays if place.stay is None), None)
 
     def _leave(self, place: Place, stay: Stay) -> None:
         if place.stay is stay:

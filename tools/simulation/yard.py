@@ -1,7 +1,8 @@
 """Weavers' Yard in any size, star or delta: the invented site that the proof runs on.
 
 A house has 24 or 25 bays on two boards, six or so of them for the bakery's vans. Fallbacks are chosen so
-that silence is safe: some van bays fall back to 6 A, all others to nothing.
+that silence is safe: some van bays fall back to 6 A, all others to nothing. The meter tells every change at
+once, as one does that is read every second.
 """
 
 from datetime import date
@@ -42,7 +43,7 @@ def weavers_yard(
             limit_a=supply,
             device_a=supply,
             worst_base_a=worst_a,
-            meter=Meter(),
+            meter=Meter(on_change_a=0.05),
         )
     ]
     stations: list[Station] = []

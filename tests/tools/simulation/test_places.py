@@ -11,8 +11,8 @@ import pytest
 from csms.power.installation import Evse, Wiring
 from csms.power.steering.profile import Purpose, offer
 from tools.simulation.arrivals import MODELS, Arrival
-from tools.simulation.description import Station, Visit
-from tools.simulation.places import Place, Stay
+from tools.simulation.description import Station, Use, Visit
+from tools.simulation.places import Place, Stay, bay_for
 
 AT = datetime(2026, 1, 13, tzinfo=UTC)
 START = AT.timestamp()
@@ -120,3 +120,15 @@ def test_a_sleeping_car_wakes_by_the_second_pilot_only() -> None:
     give(made, 6, START + 1030)
     made.settle(START + 1040)
     assert made.terminals_a() == (6, 6, 6)
+
+
+def test_a_car_takes_its_own_bay_and_another_only_where_that_is_taken() -> None:
+    uses = (Use.VANS, Use.CARS, Use.ALL)
+    made = [Place(Station(id=use, circuit="supply", use=use), delta=False, random=Random(1)) for use in uses]
+    visit = Visit(model=HERON, arrives_at=AT, departs_at=AT, energy_wh=1.0, use=Use.CARS, bay=1)
+    assert bay_for(visit, made) is made[2]  # the second of the two for cars
+    plug(made[2], HERON)
+    assert bay_for(visit, made) is made[1]
+    plug(made[1], HERON)
+    assert bay_for(visit, made) is None
+    assert bay_for(replace(visit, use=Use.VANS, bay=None), made) is made[0]
