@@ -7,6 +7,7 @@ host, never to a scheme that is weaker. Nothing of the answer is taken beyond th
 """
 
 import asyncio
+import logging
 import re
 from collections.abc import AsyncIterator, Mapping
 from dataclasses import dataclass
@@ -22,6 +23,9 @@ from csms.metering.edges import first_instant
 from csms.tariffs.document import Fields, text, whole
 from csms.tariffs.market.document import LARGEST_BYTES
 from csms.tariffs.market.inputs.source import Around, Found, Source, SourceFault
+
+# It writes every address into the log, with the secret in it.
+logging.getLogger("httpx").setLevel(logging.WARNING)
 
 TIMEOUT_S = 20.0
 MOST_REDIRECTS = 3
@@ -108,7 +112,7 @@ async def _get(client: httpx.AsyncClient, url: str, name: str, *, may_lack: bool
                 return await _follow(client, url, name, may_lack)
         except (httpx.TransportError, TimeoutError) as error:
             if attempt == ATTEMPTS:
-                what = str(error) or type(error).__name__
+                what = str(error).replace(url, name) or type(error).__name__
                 raise SourceFault(f"{name} does not answer: {what[:200]}") from None
         except httpx.InvalidURL as error:
             raise SourceFault(f"{name} is no address: {error}") from None

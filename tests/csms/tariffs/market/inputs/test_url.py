@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import logging
 from collections.abc import AsyncIterator, Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -69,11 +70,14 @@ async def test_a_plain_address(web: Web, tmp_path: Path) -> None:
     assert web.asked == ["/day?x=1"]
 
 
-async def test_today_and_tomorrow_with_a_secret(web: Web, tmp_path: Path) -> None:
+async def test_today_and_tomorrow_with_a_secret(
+    web: Web, tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
     """29 March 2026 has 23 hours; what stands in a file of secrets is sent and never shown."""
     (tmp_path / "secrets").mkdir()
     (tmp_path / "secrets" / "market").write_text("a b&c\n")
     web.answer = answer(b"x")
+    caplog.set_level(logging.INFO)
     found = await fetch(
         tmp_path, f"{web.url}/{{date}}?from={{start}}&to={{end}}&key={{secret}}", secret="market"
     )
@@ -83,6 +87,7 @@ async def test_today_and_tomorrow_with_a_secret(web: Web, tmp_path: Path) -> Non
     ]
     assert [each.may_lack for each in found] == [False, True]
     assert found[0].name == f"{web.url}/2026-03-29?from=202603282300&to=202603292200&key=…"
+    assert "a%20b" not in caplog.text
 
 
 async def test_tomorrow_may_not_be_there_yet(web: Web, tmp_path: Path) -> None:
