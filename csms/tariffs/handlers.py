@@ -8,6 +8,7 @@ from csms.access.groups.service import GroupsService
 from csms.clock import Clock
 from csms.cluster.relay import Relay
 from csms.errors import Conflict, InvalidInput, NotFound
+from csms.metering.cutting import EnergyPiece, cut_energy
 from csms.metering.edges import midnights
 from csms.money import Currency, Money
 from csms.sessions.service import SessionsService
@@ -183,15 +184,18 @@ class SessionPricing:
             tariff, reason = chosen.tariff, chosen.reason
         payer = Payer(member_id=session.member_id, group_ids=group_ids)
         try:
-            priced = await self._priced(session, until, tariff, payer)
+            priced, pieces = await self._priced(session, until, tariff, payer)
         except PricesMissing as missing:
             return Bill(tariff=tariff, priced=None, reason=missing.problem)
         except (InvalidInput, NotFound) as error:
             log.exception("session %s cannot be priced", session.id)
             return Bill(tariff=tariff, priced=None, reason=f"it cannot be priced: {error}")
-        return Bill(tariff=tariff, priced=priced, reason=reason, group_ids=group_ids)
+        return Bill(tariff=tariff, priced=priced, reason=reason, group_ids=group_ids, pieces=pieces)
 
-    async def _priced(self, session: Session, until: datetime, tariff: StoredTariff, payer: Payer) -> Priced:
+    async def _priced(
+        self, session: Session, until: datetime, tariff: StoredTariff, payer: Payer
+    ) -> tuple[Priced, tuple[EnergyPiece, ...]]:
+        """The bill, and the energy cut at midnights and where the market's price may switch."""
         site = await self._sites.get_site(str(session.site_id))
         if tariff.tariff.currency.code != site.currency:
             raise InvalidInput(
@@ -206,8 +210,9 @@ class SessionPricing:
         market = await self._market.market(feeds, start, until)
         cuts = {*midnights(start, until, zone)}
         cuts.update(edge for series in market.values() for edge in series.edges(start, until))
-        facts = facts_of(session, curve, pauses, until, cuts)
-        return session_cost(tariff.tariff, facts, zone, market, payer)
+        pieces = cut_energy(curve, start, until, cuts)
+        facts = facts_of(session, curve, pauses, until, pieces)
+        return session_cost(tariff.tariff, facts, zone, market, payer), pieces
 
     async def _write(self, session: Session, cost: Cost, tariff: str) -> None:
         currency = Currency(cost.currency)

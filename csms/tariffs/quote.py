@@ -41,6 +41,11 @@ def price_imagined(
     return {**quote, "notes": notes(tariff, imagined.curve)}
 
 
+def write_lines(priced: Priced) -> list[dict[str, object]]:
+    """The lines alone, in their order."""
+    return [_line(line) for line in priced.lines]
+
+
 def write_priced(priced: Priced) -> dict[str, object]:
     """The bill as JSON values. `total_incl_vat` is null where the tariff does not tell the VAT."""
     totals = priced.totals
@@ -49,7 +54,7 @@ def write_priced(priced: Priced) -> dict[str, object]:
         "total_excl_vat": totals.excl.text(),
         "total_incl_vat": totals.incl and totals.incl.text(),
         "limit_applied": totals.limit,
-        "lines": [_line(line) for line in priced.lines],
+        "lines": write_lines(priced),
         "vat": [
             {"vat_percent": _rate(group.vat_percent), "net": group.net.text(), "vat": group.vat.text()}
             for group in totals.groups

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from csms.metering.cutting import cut_energy
+from csms.metering.cutting import EnergyPiece
 from csms.metering.series import CurvePoint
 from csms.sessions.pauses import Pause
 from csms.sessions.session import Cost, Session
 from csms.stations.model import Verdict
-from csms.tariffs.bill import Priced
-from csms.tariffs.quote import write_priced
+from csms.tariffs.bill import Line, Priced
+from csms.tariffs.quote import write_lines, write_priced
 from csms.tariffs.session_cost import Interval, Reading, SessionFacts
 from csms.tariffs.stored import StoredTariff
 from csms.tariffs.tariff import TaxIncluded
@@ -20,13 +20,15 @@ from csms.tariffs.tariff import TaxIncluded
 class Bill:
     """What a session costs. Without `tariff` and `priced` it has no price, and `reason` says why.
 
-    `group_ids`: those of the member that counted for the tariff and what it takes off.
+    `group_ids`: those of the member that counted for the tariff and what it takes off. `pieces`: the
+    energy cut where the market's price may switch.
     """
 
     tariff: StoredTariff | None
     priced: Priced | None
     reason: str
     group_ids: frozenset[str] = frozenset()
+    pieces: tuple[EnergyPiece, ...] = ()
 
 
 def facts_of(
@@ -34,10 +36,10 @@ def facts_of(
     curve: Sequence[CurvePoint],
     pauses: Iterable[Pause],
     until: datetime,
-    at: Iterable[datetime] = (),
+    pieces: Sequence[EnergyPiece] = (),
 ) -> SessionFacts:
-    """The session up to `until`, its end or now. At the instants `at` the register is taken in whole Wh, as
-    everything else that cuts a session takes it.
+    """The session up to `until`, its end or now. Where `pieces` are cut the register is in whole Wh, as it
+    is for everything else that cuts a session.
 
     The curve's energy stands for the register: resets and nonsense are settled in it. Its points
     are in order of effect, which the times of closing values outside the session need not be: those
@@ -46,11 +48,7 @@ def facts_of(
     start, end = session.started_at, max(until, session.started_at)
     pauses = tuple(pauses)
     read = [Reading(min(max(point.at, start), end), point.energy_wh) for point in curve]
-    cut = (
-        [Reading(piece.start, piece.from_wh) for piece in cut_energy(curve, start, end, at)[1:]]
-        if read
-        else []
-    )
+    cut = [Reading(piece.start, piece.from_wh) for piece in pieces[1:] if read]
     return SessionFacts(
         start=start,
         end=end,
@@ -71,6 +69,8 @@ def cost_of(bill: Bill) -> Cost | None:
     if tariff is None or priced is None:
         return None
     written = write_priced(priced)
+    shown = zip(priced.lines, write_lines(priced), strict=True)
+    lines = [_flagged(line, each, bill.pieces) for line, each in shown]
     incl = priced.totals.incl
     return Cost(
         tariff_id=tariff.id,
@@ -80,11 +80,21 @@ def cost_of(bill: Bill) -> Cost | None:
         lines={
             "tariff": tariff.name,
             "reason": bill.reason,
-            **{name: written[name] for name in ("lines", "vat", "limit_applied")},
+            "lines": lines,
+            **{name: written[name] for name in ("vat", "limit_applied")},
             "groups": sorted(bill.group_ids),
             "notes": _notes(tariff),
         },
     )
+
+
+def _flagged(line: Line, shown: dict[str, object], pieces: Sequence[EnergyPiece]) -> dict[str, object]:
+    """A line that follows the market with whether its energy had to be interpolated at an edge."""
+    if line.followed is None:
+        return shown
+    market = line.followed.price
+    within = [piece for piece in pieces if piece.start < market.end and piece.end > market.start]
+    return {**shown, "interpolated": any(piece.interpolated for piece in within)}
 
 
 def no_cost(currency: str) -> Cost:

@@ -379,6 +379,7 @@ async def test_a_session_waits_for_its_prices(yard_talk: Yard, tariff_document: 
         ("SPOT_MARKUP", "4", "0.02"),
         ("SPOT", "-1", "0.02"),
     ]
+    assert [line.get("interpolated") for line in lines] == [False, None, False], "read at the quarter"
     documents = (await market.documents("mill")).items
     assert {line["market"]["document"] for line in lines if "market" in line} == {
         document.id for document in documents
@@ -393,6 +394,8 @@ async def test_a_corrected_document_prices_again_and_keeps_what_was(
     first = await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["100"] * 8), "early")
     session = await yard_talk.charge(60, 10_000)
     assert cents(session) == (120, 150)
+    flags = [line["interpolated"] for line in session.cost_lines["lines"] if "market" in line]
+    assert flags == [True] * 4, "between start and stop nothing was read"
     known = yard_talk.talk.clock.now()
     yard_talk.talk.clock.advance(3600)
     second = await market.take_in("mill", quarters("2026-11-02T11:00:00Z", *["90"] * 8), "corrected")
