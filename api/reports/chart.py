@@ -1,7 +1,7 @@
 """Charts as SVG, ours from the first line to the last.
 
-Made to be printed in grey and read without seeing colours: series differ by hatching or by dashes and
-have their names beside them, and the whole is told in words (`title`, `desc`) to those who listen.
+Made to be printed in grey and read without seeing colours: bars differ by hatching, curves have a panel
+each, both have their names beside them, and the whole is told in words (`title`, `desc`) to those who listen.
 Lines of a supply are brown, black and grey (IEC 60445), never by colour alone. Attributes only, no
 style sheet, so that a page's content security policy has nothing to forbid.
 """
@@ -16,15 +16,11 @@ from typing import Final
 INK, FAINT, RULE, PAPER = "#1f2429", "#5b6168", "#d5d0c3", "#ffffff"
 FONT: Final = "DejaVu Sans, Verdana, sans-serif"
 WIDTH: Final = 960
-MOST_BARS: Final = 30
+MOST_BARS: Final = 60
 FILLS: Final = ("#3d4d5c", "url(#hatch)", "url(#dots)", PAPER)
-STROKES: Final = (
-    ("#7a4a21", "", 2.4),
-    ("#16181a", "9 4", 2.0),
-    ("#767b80", "2 3", 2.4),
-    ("#3d4d5c", "", 1.6),
-)
-"""Colour, dashes and width of L1, L2, L3 and of a fourth."""
+STROKES: Final = {"L1": "#7a4a21", "L2": "#16181a", "L3": "#767b80"}
+"""Colours of a supply's lines (IEC 60445); what is none of them is in ink. Each has a panel of its own."""
+PANEL: Final = 128.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,8 +102,8 @@ def _bars(chart: Bars) -> str:
     count = len(labels)
     sums = [sum(values[i] for _, values in series) for i in range(count)]
     # Room for the longest label and for the value behind the longest bar, in px of 6.6 a character.
-    left = min(300.0, 24 + 7.0 * max([len(_short(label)) for label in labels], default=4))
-    right, top, row = 92.0, 78.0, 24.0
+    left = min(320.0, 28 + 7.4 * max([len(_short(label)) for label in labels], default=4))
+    right, top, row = 92.0, 78.0 if len(series) > 1 else 54.0, 24.0
     scale = ticks(min(0.0, *sums, 0.0), max(0.0, *sums, 0.0)) if sums else [0.0, 1.0]
     height = top + max(1, count) * row + 30
     room = WIDTH - left - right
@@ -115,7 +111,7 @@ def _bars(chart: Bars) -> str:
     def x(value: float) -> float:
         return left + (value - scale[0]) / (scale[-1] - scale[0]) * room
 
-    body = [_legend([name for name, _ in series], bars=True)] if len(series) > 1 else []
+    body = [_legend([name for name, _ in series])] if len(series) > 1 else []
     bottom = top + max(1, count) * row + 4
     for tick in scale:
         body.append(_line(x(tick), top - 6, x(tick), bottom, INK if tick == 0 else RULE))
@@ -154,36 +150,42 @@ def _few(chart: Bars) -> tuple[list[str], list[tuple[str, list[float]]]]:
 
 
 def _curves(chart: Curves) -> str:
-    left, right, top, tall = 64.0, 16.0, 78.0, 260.0
+    left, right, top, gap = 64.0, 16.0, 54.0, 26.0
     values = [value for _, each in chart.series for value in each if value is not None]
-    scale = ticks(min([0.0, *values]), max([0.0, *values, *([chart.limit] if chart.limit else [])]))
-    room, height, count = WIDTH - left - right, top + tall + 40, max(1, len(chart.at))
+    several = len(chart.series) > 1
+    tall = PANEL if several else 2 * PANEL
+    highest = max([0.0, *values, *([chart.limit] if chart.limit else [])])
+    scale = ticks(min([0.0, *values]), highest, 3 if several else 6)
+    room, count = WIDTH - left - right, max(1, len(chart.at))
+    bottom = top + len(chart.series) * (tall + gap) - gap
 
     def x(place: float) -> float:
         return left + place / count * room
 
-    def y(value: float) -> float:
-        return top + tall - (value - scale[0]) / (scale[-1] - scale[0]) * tall
+    body: list[str] = []
+    for place, (name, each) in enumerate(chart.series):
+        base = top + place * (tall + gap) + tall
 
-    body = [_legend([name for name, _ in chart.series], bars=False)]
-    for tick in scale:
-        body.append(_line(left, y(tick), WIDTH - right, y(tick), INK if tick == 0 else RULE))
-        body.append(_text(left - 8, y(tick) + 4, number(tick), anchor="end", colour=FAINT))
-    body += _dates(chart.at, x, top + tall)
-    if chart.limit is not None:
-        body.append(_line(left, y(chart.limit), WIDTH - right, y(chart.limit), INK, dashes="12 3 2 3"))
-        body.append(_text(WIDTH - right, y(chart.limit) - 5, f"limit {number(chart.limit)}", anchor="end"))
-    for place, (_, each) in enumerate(chart.series):
-        colour, dashes, width = STROKES[place % len(STROKES)]
-        for path in _paths(each, x, y):
+        def y(value: float, base: float = base) -> float:
+            return base - (value - scale[0]) / (scale[-1] - scale[0]) * tall
+
+        for tick in scale:
+            body.append(_line(left, y(tick), WIDTH - right, y(tick), INK if tick == 0 else RULE))
+            body.append(_text(left - 8, y(tick) + 4, number(tick), anchor="end", colour=FAINT))
+        if chart.limit is not None:
+            body.append(_line(left, y(chart.limit), WIDTH - right, y(chart.limit), INK, dashes="12 3 2 3"))
             body.append(
-                f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="{width}"'
-                + (f' stroke-dasharray="{dashes}"' if dashes else "")
-                + "/>"
+                _text(WIDTH - right, y(chart.limit) - 5, f"limit {number(chart.limit)}", anchor="end")
             )
-    if not values:
-        body.append(_text(left + 12, top + tall / 2, "Nothing was measured in this period."))
-    return _document(chart, height, body)
+        for path in _paths(each, x, y):
+            colour = STROKES.get(name, INK)
+            body.append(f'<path d="{path}" fill="none" stroke="{colour}" stroke-width="1.6"/>')
+        if several:
+            body.append(_text(left + 6, base - tall + 14, name, weight="bold"))
+        if all(value is None for value in each):
+            body.append(_text(left + 60, base - tall / 2, "Nothing was measured in this period."))
+    body += _dates(chart.at, x, bottom)
+    return _document(chart, bottom + 40, body)
 
 
 def _paths(values: Sequence[float | None], x: Place, y: Place) -> Iterable[str]:
@@ -218,16 +220,12 @@ def _dates(at: Sequence[datetime], x: Place, bottom: float) -> list[str]:
     return body
 
 
-def _legend(names: Sequence[str], *, bars: bool) -> str:
+def _legend(names: Sequence[str]) -> str:
     parts, at = [], 24.0
     for place, name in enumerate(names):
-        if bars:
-            parts.append(_rect(at, 50, 22, 12, FILLS[place % len(FILLS)]))
-        else:
-            colour, dashes, width = STROKES[place % len(STROKES)]
-            parts.append(_line(at, 56, at + 30, 56, colour, dashes=dashes, width=width))
-        parts.append(_text(at + 37, 60, name))
-        at += 60 + 7.2 * len(name)
+        parts.append(_rect(at, 47, 22, 12, FILLS[place % len(FILLS)]))
+        parts.append(_text(at + 29, 57, name))
+        at += 56 + 7.2 * len(name)
     return "".join(parts)
 
 
@@ -251,8 +249,13 @@ def _short(label: str) -> str:
     return label if len(label) <= 38 else f"{label[:36]}…"
 
 
-def _text(x: float, y: float, text: str, *, anchor: str = "start", colour: str = INK) -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}">{escape(text)}</text>'
+def _text(
+    x: float, y: float, text: str, *, anchor: str = "start", colour: str = INK, weight: str = "normal"
+) -> str:
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}" fill="{colour}" font-weight="{weight}">'
+        f"{escape(text)}</text>"
+    )
 
 
 def _rect(x: float, y: float, width: float, height: float, fill: str) -> str:

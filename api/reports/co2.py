@@ -19,6 +19,7 @@ from api.reports.orphans import orphan_note
 from api.reports.period import offset_s, steps
 from api.reports.pieces import charged, cut, overlapping, seconds
 from api.reports.report import Cell, Column, Report, Row
+from api.web.order import natural
 from csms.metering.emissions.factor import emitted
 
 ID = "co2"
@@ -89,7 +90,7 @@ async def _run(central: Central, asked: Asked) -> Report:
         for key, each in found.items()
     ]
     if not shown:
-        rows.sort(key=lambda row: (str(row[1]["name"]).casefold(), row[0] or ""))
+        rows.sort(key=lambda row: (natural(str(row[1]["name"])), row[0] or ""))
     notes = [*NOTES, *orphans]
     if total.missing_wh:
         notes.append(f"Without a factor: {_whole(total.missing_wh)} of {total.energy_wh} Wh.")

@@ -23,6 +23,7 @@ from api.reports.pieces import Charged, charged, crossing, cut, overlapping, sec
 from api.reports.report import Column, Report
 from api.reports.sums import COLUMNS as SUMS
 from api.reports.sums import Sums, notes_of
+from api.web.order import natural
 from csms.store.tables.sessions import session as sessions
 
 ID = "energy"
@@ -92,7 +93,7 @@ async def _run(central: Central, asked: Asked) -> Report:
     for (_, _, currency), sums in rows.items():
         totals.setdefault(currency, Sums()).add(sums)
         whole.add(sums)
-    ordered = sorted(rows.items(), key=lambda each: (each[0][1].casefold(), each[0][0] or "", each[0][2]))
+    ordered = sorted(rows.items(), key=lambda each: (natural(each[0][1]), each[0][0] or "", each[0][2]))
     if by is By.HOUR:
         places = {label: place for place, label in enumerate(labels)}
         ordered.sort(key=lambda each: places[each[0][1]])

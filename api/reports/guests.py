@@ -19,6 +19,7 @@ from api.reports.report import Cell, Column, Report, Row
 from api.reports.spans import epoch
 from api.reports.sums import COLUMNS as SUMS
 from api.reports.sums import Sums, notes_of
+from api.web.order import natural
 from csms.money import Currency
 from csms.stations.model import Verdict
 from csms.store.tables.sessions import session as sessions
@@ -67,7 +68,7 @@ async def _run(central: Central, asked: Asked) -> Report:
     for (_, _, currency), sums in rows.items():
         totals.setdefault(currency, Sums()).add(sums)
         whole.add(sums)
-    ordered = sorted(rows.items(), key=lambda each: (each[0][1].casefold(), each[0]))
+    ordered = sorted(rows.items(), key=lambda each: (natural(each[0][1]), each[0]))
     notes = [*NOTES, *notes_of(whole)]
     if price is None:
         notes.append("No price of the energy was given, so there is no surplus: give energy_price.")

@@ -22,6 +22,7 @@ from api.reports.names import NOBODY, Of, names
 from api.reports.period import Period, month_of
 from api.reports.report import Column, Report, Row
 from api.reports.spans import epoch, quiet_s
+from api.web.order import natural
 from csms.money import Currency, Money
 from csms.store.tables.access import member as members
 from csms.store.tables.sessions import session as sessions
@@ -122,7 +123,7 @@ async def _run(central: Central, asked: Asked) -> Report:
         (key, _row(key or "", called.get(key, "") if key else NOBODY[Of(by.value)], currency, sums))
         for (key, currency), sums in groups.items()
     ]
-    rows.sort(key=lambda row: (str(row[1]["name"]).casefold(), row[0] or "", row[1]["currency"]))
+    rows.sort(key=lambda row: (natural(str(row[1]["name"])), row[0] or "", str(row[1]["currency"])))
     return Report(
         id=ID,
         title=TITLE,

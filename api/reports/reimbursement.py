@@ -12,6 +12,7 @@ from api.deps import Central
 from api.reports.chart import Bars
 from api.reports.kind import Ask, Asked, Parameter, ReportKind
 from api.reports.report import Cell, Column, Report, Row
+from api.web.order import natural
 from csms.errors import NotFound
 from csms.metering.signed.proof import Result
 from csms.money import Currency
@@ -59,7 +60,8 @@ async def _run(central: Central, asked: Asked) -> Report:
     by_member: defaultdict[tuple[str, str], list[Any]] = defaultdict(list)
     for row in found:
         by_member[row.name, row.member_id].append(row)
-    totals = [_total(name, key, rows, rate, currency) for (name, key), rows in sorted(by_member.items())]
+    ordered = dict(sorted(by_member.items(), key=lambda each: (natural(each[0][0]), each[0][1])))
+    totals = [_total(name, key, rows, rate, currency) for (name, key), rows in ordered.items()]
     marked = sum(1 for row in found if row.marks)
     notes = list(NOTES)
     if marked:
@@ -75,7 +77,7 @@ async def _run(central: Central, asked: Asked) -> Report:
         title=TITLE,
         about=asked.about,
         columns=COLUMNS,
-        items=tuple(_row(row, rate, currency) for row in found),
+        items=tuple(_row(row, rate, currency) for rows in ordered.values() for row in rows),
         unknown=(),
         totals=tuple(totals),
         notes=tuple(notes),

@@ -18,6 +18,7 @@ from api.reports.kind import Asked, ReportKind
 from api.reports.pieces import overlapping
 from api.reports.report import Cell, Column, Report, Row
 from api.reports.spans import epoch, larger, quiet_s, smaller
+from api.web.order import natural
 from csms.stations.model import Verdict
 from csms.store.tables.sessions import session as sessions
 from csms.store.tables.stations import evse as evses
@@ -141,7 +142,7 @@ async def _places(connection: AsyncConnection, site_id: str) -> dict[_Place, str
 
 def sorted_places(called: Mapping[_Place, str]) -> Sequence[tuple[_Place, str]]:
     """By name, id and number."""
-    return sorted(called.items(), key=lambda each: (each[1].casefold(), each[0][0], each[0][1] or 0))
+    return sorted(called.items(), key=lambda each: (natural(each[1]), each[0][0], each[0][1] or 0))
 
 
 def _row(place: _Place, name: str, use: _Use, whole_s: int, count: int = 1) -> Row:
