@@ -110,7 +110,7 @@ def _write(file: Path, content: bytes) -> None:
         file.parent.mkdir(parents=True, exist_ok=True)
         file.write_bytes(content)
     except OSError as error:
-        raise InvalidInput("--out", f"{file} cannot be written: {error.strerror}") from error
+        fail(f"--out: {file} cannot be written: {error.strerror}")
 
 
 def _month(period: str) -> Month:

@@ -5,7 +5,8 @@ from pathlib import Path
 import pytest
 import typer
 
-from api.cli.opened import with_database
+from api.cli.opened import with_central, with_database
+from csms.app import Central
 from csms.errors import NotFound
 from csms.settings import Settings
 from csms.store.database import Database
@@ -36,3 +37,19 @@ def test_an_address_of_no_known_database_ends_the_command(capsys: pytest.Capture
     with pytest.raises(typer.Exit):
         with_database(Settings(database_url="sqlite:///plain"), dialect)
     assert capsys.readouterr().err.startswith("database_url: give ")
+
+
+async def no_sites(central: Central) -> int:
+    return len((await central.sites.list_sites()).items)
+
+
+async def not_there(central: Central) -> None:
+    await central.sites.get_site("nowhere")
+
+
+def test_every_service_is_there_and_no_socket(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    settings = Settings(data_dir=tmp_path, ocpp_port=0)
+    assert with_central(settings, no_sites) == 0
+    with pytest.raises(typer.Exit):
+        with_central(settings, not_there)
+    assert capsys.readouterr().err == "there is no site nowhere\n"

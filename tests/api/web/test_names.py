@@ -38,5 +38,6 @@ def test_the_pages_of_a_site() -> None:
     assert dict(pages_of("weavers-yard")) == {
         "Site": "/sites/weavers-yard",
         "Access": "/access/weavers-yard",
+        "Month": "/month/weavers-yard",
         "Alarms": "/alarms/weavers-yard",
     }
