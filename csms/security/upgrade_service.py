@@ -8,6 +8,7 @@ has fallen back, which is told and left to a person.
 import asyncio
 import logging
 from collections.abc import Callable, Mapping
+from datetime import datetime
 
 from csms.clock import Clock
 from csms.errors import Conflict, PhaseyardError, StationError
@@ -70,6 +71,7 @@ class SecurityUpgrades:
         self._doors = doors
         self._root_pem = root_pem
         self._running: set[str] = set()
+        self._came_meanwhile: dict[str, datetime] = {}
         self._installed: dict[str, asyncio.Event] = {}
 
     async def state(self, station_id: str) -> SecurityState:
@@ -107,24 +109,29 @@ class SecurityUpgrades:
         if fact.topic == "station.certificate" and (event := self._installed.get(fact.subject)):
             event.set()
         if fact.topic == "station.connected":
-            await self._came(fact.subject)
+            await self._came(fact.subject, fact.at)
 
-    async def _came(self, station_id: str) -> None:
+    async def _came(self, station_id: str, at: datetime) -> None:
         async with self._database.read() as connection:
             state = await repository.state_of(connection, station_id)
-        if state.standing.wanted is None or state.step not in UNDER_WAY or station_id in self._running:
+        if state.standing.wanted is None or state.step not in UNDER_WAY:
+            return
+        if station_id in self._running:
+            # It was quicker than the answer that we wait for: looked at when that is over.
+            self._came_meanwhile[station_id] = at
             return
         station = await self._stations.get(station_id)
         if state.step == Step.UNKNOWN:
             await self._keep(station, first(state.standing.wanted))
-        if state.step == Step.WAITING:
+        if state.step == Step.WAITING and (state.changed_at is None or at > state.changed_at):
             detail = "it came back by the old door: it could not reach us by the new one"
             await self._keep(station, Step.FELL_BACK, detail=detail)
-            return
-        self._go_on(station_id)
+        elif state.step != Step.WAITING:
+            self._go_on(station_id)
 
     def _go_on(self, station_id: str) -> None:
         self._running.add(station_id)
+        self._came_meanwhile.pop(station_id, None)
         self._tasks.spawn(self._walk(station_id), f"security profile of {station_id}")
 
     async def _walk(self, station_id: str) -> None:
@@ -133,6 +140,8 @@ class SecurityUpgrades:
                 pass
         finally:
             self._running.discard(station_id)
+        if (at := self._came_meanwhile.pop(station_id, None)) is not None:
+            await self._came(station_id, at)
 
     async def _step(self, station_id: str) -> bool:
         """One step; whether there is another."""
@@ -154,7 +163,8 @@ class SecurityUpgrades:
         following = follow(step, outcome, wanted)
         if step is Step.SWITCH and (await self.state(station_id)).step == Step.REACHED:
             return False
-        await self._keep(station, following, detail=detail)
+        if following is not Step.WAITING:
+            await self._keep(station, following, detail=detail)
         return following in (Step.CERTIFICATE, Step.SWITCH)
 
     async def _root(self, station: Station, _wanted: Profile) -> tuple[Outcome, str]:

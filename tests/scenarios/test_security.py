@@ -66,7 +66,11 @@ async def security(rest: Rest, station: SecureStation, **wanted: Any) -> dict[st
         found = await rest.get(f"/stations/{station.station_id}/security")
         return found if all(found[name] == value for name, value in wanted.items()) else None
 
-    return await until(shown, f"{wanted}", 60)
+    try:
+        return await until(shown, f"{wanted}", 60)
+    except AssertionError as error:
+        now = await rest.get(f"/stations/{station.station_id}/security")
+        raise AssertionError(f"{error}: {now}, came by {station.came_by}, refused {station.refused}") from None
 
 
 @VERSIONS

@@ -119,8 +119,11 @@ async def test_back_by_the_old_door_is_told(
 ) -> None:
     await upgrades.begin(BAY_1, Profile.KEY_OVER_TLS)
     await until(upgrades, lambda state: state.step == "waiting" and Reset() in commands.asked)
-    await until(upgrades, lambda _state: BAY_1 not in upgrades._running)
     await upgrades.fact(1, connected(clock))
+    assert (await upgrades.state(BAY_1)).step == "waiting", "that was the connection before the switch"
+    clock.advance(1)
+    await upgrades.fact(2, connected(clock))
+    await until(upgrades, lambda state: state.step == "fell_back")
     state = await upgrades.state(BAY_1)
     assert (state.step, state.standing.in_use) == ("fell_back", None)
 
