@@ -67,6 +67,7 @@ from csms.sitefile.service import SiteFiles
 from csms.sites.location.service import LocationsService
 from csms.sites.model import Circuit
 from csms.sites.service import SitesService
+from csms.stations.composite.service import CompositeService
 from csms.stations.events import EVENTS, ComponentsReported, MetersReported, StatusReported
 from csms.stations.handlers import BootSettings, StationsHandlers
 from csms.stations.handlers import register as register_stations
@@ -76,7 +77,6 @@ from csms.stations.questions import QUESTIONS, TransactionReported
 from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
 from csms.stations.told.handlers import ToldHandlers
-from csms.stations.told.service import ToldService
 from csms.store.database import Database
 from csms.store.outbox import Fact
 from csms.tariffs.handlers import SessionPricing
@@ -148,9 +148,7 @@ class Central:
         self._sockets = SocketsService(database, clock, self.journal, accept_unknown=unknown)
         boot = BootSettings(heartbeat_s=settings.heartbeat_s, accept_unknown=unknown)
         self._station_handlers = StationsHandlers(database, self._sockets, boot, draw)
-        self.told = ToldService(database)
-        self._told_handlers = ToldHandlers(database)
-        self.deciders = self._told_handlers.deciders
+        self.told = ToldHandlers(database)
         ports = LinkPorts(
             stations=self._sockets,
             owners=self.dispatcher,
@@ -174,6 +172,7 @@ class Central:
             self._doors,
         )
         self.commands = self.gateway.registry
+        self.composites = CompositeService(database, clock)
         self.security = StationSecurity(
             database,
             clock,
@@ -189,7 +188,7 @@ class Central:
             self.tasks,
             self.gateway.port_of,
         )
-        self.deciders.signer = self.security.signing
+        self.told.deciders.signer = self.security.signing
 
     def _doors(self) -> tuple[Door, ...]:
         return tuple(Door(way, port, self.security.tls.context(way)) for way, port in self.security.doors)
@@ -321,7 +320,8 @@ class Central:
 
     def _wire(self) -> None:
         register_stations(self.dispatcher, self._station_handlers)
-        self._told_handlers.register(self.dispatcher)
+        self.told.register(self.dispatcher)
+        self.composites.follow(self.commands, self.dispatcher)
         AccessHandlers(self.judge).register(self.dispatcher)
         self._session_handlers.register(self.dispatcher)
         self.planning.register(self.dispatcher)

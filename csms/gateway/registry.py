@@ -5,6 +5,7 @@ highest. The older one is closed, and its end changes nothing.
 """
 
 import logging
+from collections.abc import Callable
 
 from csms.errors import StationOffline
 from csms.gateway.link import CLOSE_POLICY, CLOSE_TAKEN_OVER, Link
@@ -14,6 +15,9 @@ from csms.stations.model import Registration
 
 log = logging.getLogger(__name__)
 
+Follower = Callable[[str, str, Command, CommandResult], None]
+"""(station, version of the protocol, command, result)."""
+
 
 class Registry:
     """The newest link of every station here."""
@@ -22,6 +26,11 @@ class Registry:
         self.takeovers = 0
         self._journal = journal
         self._links: dict[str, Link] = {}
+        self._followers: list[Follower] = []
+
+    def follow(self, follower: Follower) -> None:
+        """Have `follower` told of every command that was answered in time."""
+        self._followers.append(follower)
 
     def __len__(self) -> int:
         return len(self._links)
@@ -73,9 +82,12 @@ class Registry:
         """
         link = self._links.get(station_id)
         if link is not None:
-            return await link.ask(
+            result = await link.ask(
                 command, timeout_s=timeout_s, ttl_s=ttl_s, asked_by=asked_by, routine=routine
             )
+            for follower in self._followers:
+                follower(station_id, link.version.value, command, result)
+            return result
         if asked_by:
             # What people asked is kept; what Phaseyard asks by itself it will ask again.
             await self._journal.offline(await self._journal.asked(station_id, command, asked_by=asked_by))

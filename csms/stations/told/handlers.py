@@ -11,6 +11,7 @@ from csms.stations.questions import Question
 from csms.stations.told import repository
 from csms.stations.told.deciders import Deciders
 from csms.stations.told.kinds import KEPT, fact_of, number_of, topic_of
+from csms.stations.told.service import ToldService
 from csms.stations.words.costs import VatNumberAnswer, VatNumberAsked
 from csms.stations.words.limits import ScheduleUpdateAnswer, ScheduleUpdateAsked
 from csms.stations.words.security import (
@@ -28,14 +29,17 @@ from csms.store.database import Connection, Database
 MOST_KEPT = 500
 
 
-class ToldHandlers:
-    """`deciders` may be given others until the first station calls. `most_kept`: of each kind and station."""
+class ToldHandlers(ToldService):
+    """Keeps, and reads as its service does. `deciders` may be given others until the first station calls.
+
+    `most_kept`: of each kind and station.
+    """
 
     def __init__(
         self, database: Database, deciders: Deciders | None = None, most_kept: int = MOST_KEPT
     ) -> None:
+        super().__init__(database)
         self.deciders = deciders or Deciders()
-        self._database = database
         self._most_kept = most_kept
 
     async def keep(self, station_id: str, word: Event | Question, now: datetime) -> None:
