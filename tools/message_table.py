@@ -31,7 +31,7 @@ SAID: Mapping[str, str] = {
     "ComponentsReported": "status of connectors, faults, changes of variables",
     "ProfilesReported": "profiles in force, part by part",
     "NeedsReported": "Accepted where its charge is planned, Processing before it begins, else Rejected",
-    "CertificateAsked": "Rejected until a signer takes it (`Deciders.signer`)",
+    "CertificateAsked": "passed on to the signer (`csms/security`), else Rejected",
     "ContractCertificateAsked": "Failed until a contract service takes it (`Deciders.contracts`)",
     "RevocationAsked": "Failed until somebody asks responders (`Deciders.revocations`)",
     "ChainStatusAsked": "Failed for each, ask again tomorrow, until then too",

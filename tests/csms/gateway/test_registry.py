@@ -108,3 +108,23 @@ async def test_a_station_can_be_sent_away(stage: Stage) -> None:
         stage.registry.disconnect("BAY-01", "the key was changed")
         stage.registry.disconnect("BAY-99", "nobody")
         assert await charger.closed() == (1008, "the key was changed")
+
+
+async def test_followers_hear_of_every_command_that_was_answered(stage: Stage) -> None:
+    heard: list[tuple[str, str, object, CommandStatus]] = []
+    stage.registry.follow(
+        lambda station_id, protocol, command, result: heard.append(
+            (station_id, protocol, command, result.status)
+        )
+    )
+    stage.yard.add("BAY-01")
+    async with stage.charger("BAY-01") as charger:
+        await charger.call("Heartbeat", {})
+        asked = asyncio.ensure_future(stage.registry.ask("BAY-01", Reset(), routine=True))
+        call_id, _ = await charger.expect_call("Reset")
+        await charger.send(3, call_id, {"status": "Rejected"})
+        await asked
+    assert heard == [("BAY-01", "1.6", Reset(), CommandStatus.REJECTED)]
+    with pytest.raises(StationOffline):
+        await stage.registry.ask("BAY-02", Reset())
+    assert len(heard) == 1
