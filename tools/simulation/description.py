@@ -146,8 +146,9 @@ class Messages:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Description:
-    """Everything. `idle_look_s`: without news the decision is asked no more often than this; 1 s is the
-    product's own pace, more makes long runs fast."""
+    """Everything. `planned`: cars tell their need and departure, and the product's planner plans them.
+    `idle_look_s`: without news the decision is asked no more often than this; 1 s is the product's own pace,
+    more makes long runs fast."""
 
     name: str
     system: System = System.TN_400
@@ -163,6 +164,7 @@ class Description:
     disturbances: tuple[Disturbance, ...] = ()
     messages: Messages = field(default_factory=Messages)
     timing: Timing = field(default_factory=Timing)
+    planned: bool = False
     idle_look_s: float = 1.0
 
     @property

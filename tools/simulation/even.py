@@ -22,7 +22,7 @@ from tools.simulation.places import Stay
 from tools.simulation.server import installation
 from tools.simulator.car import LOWEST_PILOT_A, CarModel
 
-STEP_S: Final = 120.0
+STEP_S: Final = 300.0
 
 
 def even_wh(description: Description, stays: Sequence[Stay], *, step_s: float = STEP_S) -> dict[str, float]:

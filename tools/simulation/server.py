@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 
 from csms.power.controller import SiteController
 from csms.power.installation import LINES, Circuit, Evse, Installation, Wiring
+from csms.power.sharing.strategies import PLANNED
 from csms.power.steering.base_load import BuildingMeter
 from csms.power.steering.decision import StopSession
 from csms.power.steering.profile import Offer, Purpose
@@ -37,6 +38,7 @@ def installation(description: Description) -> Installation:
     """The description as the product holds it."""
     return Installation(
         system=description.system,
+        strategy=PLANNED if description.planned else None,
         delta_margin=description.delta_margin if description.system.is_delta else 0.0,
         circuits=tuple(
             Circuit(

@@ -23,6 +23,7 @@ from tools.simulation.load import changes
 from tools.simulation.messages import Post
 from tools.simulation.meters import Amps, Meters
 from tools.simulation.places import Place, Stay, bay_for
+from tools.simulation.planning import Planning
 from tools.simulation.server import Server, evse_of
 from tools.simulation.timeline import Action, Timeline
 
@@ -79,6 +80,9 @@ class World:
             self._random,
             settle=self._settle,
             answered=self._answer_is_here,
+        )
+        self._planning = Planning(
+            description, self._timeline, self._server, self._places.values(), self._hear
         )
         self._dies = self._born = False
         self._dead_for_s = 0.0
@@ -145,6 +149,7 @@ class World:
         for disturbance in description.disturbances:
             self._timeline.at(disturbance.at.timestamp(), partial(self._disturb, disturbance))
         self._meters.start()
+        self._planning.start()
         sample_s = description.messages.sample_s
         for station_id in self._places:
             first_s = self.now_s + self._random.uniform(0.0, min(2.0, sample_s / 2))
@@ -240,6 +245,7 @@ class World:
             return
         self._known.add(stay.transaction)
         controller.charge_started(evse_of(place.station.id), _charge(stay))
+        self._planning.ask()
         self._hear(urgent=True)
 
     def _stop_session(self, stop: StopSession) -> None:
@@ -341,8 +347,7 @@ class World:
         self._born = True
 
     def _some(self, share: float) -> list[Place]:
-        places = list(self._places.values())
-        return self._random.sample(places, round(share * len(places)))
+        return self._random.sample(list(self._places.values()), round(share * len(self._places)))
 
     def _lose(self, place: Place) -> None:
         place.online = False
