@@ -27,8 +27,10 @@ class LineKind(StrEnum):
     ENERGY [tariff]: energy by the price of the intervals or the tariff. NEGATIVE_ENERGY [tariff]: energy
     drawn while its price was below zero. SESSIONS [tariff]: sessions by an OCPI tariff. SESSION_FEE
     [tariff], MONTHLY_FEE [tariff], CAPACITY_FEE [tariff], DISCOUNT [tariff], CAP [tariff]: as named.
-    POOL_SHARE [pool, key, supplier]: a share of a supplier's invoice. CORRECTION [period, of, reason]:
-    what an earlier period should have been, less what it was; `of` is the LineKind corrected.
+    POOL_SHARE [pool, key, supplier]: a share of a supplier's invoice. GUEST_SURPLUS []: a share of what
+    guests paid beyond their part of the costs, as a credit. CORRECTION [period, of, name, reason]: what an
+    earlier period should have been, less what it was; `of` is the LineKind corrected, `name` its tariff or
+    pool, `reason` is `late_data`.
     """
 
     ENERGY = "energy"
@@ -40,6 +42,7 @@ class LineKind(StrEnum):
     DISCOUNT = "discount"
     CAP = "cap"
     POOL_SHARE = "pool_share"
+    GUEST_SURPLUS = "guest_surplus"
     CORRECTION = "correction"
 
 

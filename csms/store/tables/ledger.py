@@ -141,6 +141,8 @@ statement = Table(
     # csms.ledger.statement.Statement as canonical text, and its SHA-256.
     Column("body", Text, nullable=False),
     Column("hash", String(64), nullable=False),
+    # The last row of the ledger when it was issued: payments behind it are in the member's next document.
+    Column("upto_entry", BigInteger, nullable=False),
     Column("corrects_id", ForeignKey("statement.id"), nullable=True),
     Column("replaces_id", ForeignKey("statement.id"), nullable=True),
     UniqueConstraint("site_id", "series", "sequence"),

@@ -150,6 +150,7 @@ def upgrade() -> None:
         sa.Column("gross_minor", sa.BigInteger(), nullable=False),
         sa.Column("body", sa.Text(), nullable=False),
         sa.Column("hash", sa.String(length=64), nullable=False),
+        sa.Column("upto_entry", sa.BigInteger(), nullable=False),
         sa.Column("corrects_id", sa.String(length=40), nullable=True),
         sa.Column("replaces_id", sa.String(length=40), nullable=True),
         sa.ForeignKeyConstraint(["corrects_id"], ["statement.id"], name=op.f("fk_statement_corrects_id")),

@@ -1,0 +1,1 @@
+"""Billing: the terms of a site, and the addresses and languages of its members."""

@@ -1,0 +1,1 @@
+"""Books: the ten reconciliations over months that were issued."""

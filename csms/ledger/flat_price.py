@@ -1,0 +1,147 @@
+"""Prices that need no walk over the tariff: energy at one price or at the market's, and a fee per session.
+
+Most tariffs of a garage are such, and a month has many sessions: this is their price in whole numbers,
+equal to what `csms.tariffs.pricing` makes of it, which the tests hold it to. Any other tariff is None here.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from itertools import pairwise
+
+from csms.money import half_up
+from csms.tariffs.component import Dimension
+from csms.tariffs.components.cap import Cap, Per
+from csms.tariffs.components.discount import Discount
+from csms.tariffs.components.spot import Spot
+from csms.tariffs.conditions import NONE
+from csms.tariffs.market.series import PriceSeries
+from csms.tariffs.tariff import Tariff, TaxIncluded
+
+_SCALE = 10**15
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Prices by the second: `starts`, `ends` in s since 1970, `prices` in 1e-15 major units per Wh."""
+
+    starts: Sequence[int]
+    ends: Sequence[int]
+    prices: Sequence[int]
+
+    def cost(self, points: Sequence[tuple[int, int]]) -> Fraction | None:
+        """What the energy of rising (instant, Wh) comes to, in major units; None where a price is missing.
+
+        Where the price changes between two points the energy there is taken in whole Wh, halves up.
+        """
+        starts, ends, prices = self.starts, self.ends, self.prices
+        whole = 0
+        count = len(starts)
+        i = bisect_right(starts, points[0][0]) - 1
+        for (low, before), (high, after) in pairwise(points):
+            gained = after - before
+            if not gained:
+                continue
+            while i + 1 < count and starts[i + 1] <= low:
+                i += 1
+            if i < 0 or low >= ends[i]:
+                return None
+            if high <= ends[i]:
+                whole += gained * prices[i]
+                continue
+            at_wh, j, length = 0, i, high - low
+            while j < count and starts[j] < high:
+                if starts[j] > low and starts[j] != ends[j - 1]:
+                    return None
+                upto = min(high, ends[j])
+                upto_wh = (2 * gained * (upto - low) + length) // (2 * length)
+                whole += (upto_wh - at_wh) * prices[j]
+                at_wh, j = upto_wh, j + 1
+            if at_wh != gained:
+                return None
+        return Fraction(whole, _SCALE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlatPrice:
+    """`per_wh` in major units, where the price does not follow a market; `fee` per session."""
+
+    vat_percent: Decimal | None
+    tax_included: bool
+    known: bool
+    exponent: int
+    fee: Fraction
+    per_wh: Fraction = Fraction(0)
+    market: Curve | None = None
+
+    def minor(self, points: Sequence[tuple[int, int]]) -> tuple[int, int | None] | None:
+        """(without, with VAT) in minor units of a session; None: a price is missing. The second is None
+        where the tariff does not tell the VAT."""
+        if self.market is None:
+            energy: Fraction | None = self.per_wh * (points[-1][1] if points else 0)
+        else:
+            energy = self.market.cost(points) if points else Fraction(0)
+        if energy is None:
+            return None
+        excl = incl = energy + self.fee
+        if self.vat_percent is not None:
+            factor = 1 + Fraction(self.vat_percent) / 100
+            if self.tax_included:
+                excl = incl / factor
+            else:
+                incl = excl * factor
+        unit = 10**self.exponent
+        known = self.known or self.vat_percent is not None or not (energy or self.fee)
+        return half_up(excl * unit), half_up(incl * unit) if known else None
+
+
+def flat_price(tariff: Tariff, market: PriceSeries | None) -> FlatPrice | None:
+    """The tariff as a flat price; None when it is more than that."""
+    if len(tariff.elements) != 1 or tariff.min_price or tariff.max_price:
+        return None
+    element = tariff.elements[0]
+    if element.restrictions != NONE:
+        return None
+    if any(isinstance(o, Discount) or (isinstance(o, Cap) and o.per is Per.SESSION) for o in tariff.own):
+        return None
+    energy, flat = element.component(Dimension.ENERGY), element.component(Dimension.FLAT)
+    rates = {component.vat_percent for component in element.components}
+    if energy is None or len(rates) != 1 or len(element.components) != 1 + (flat is not None):
+        return None
+    if energy.step_size > 1:
+        return None
+    spot = tariff.spot_of(0)
+    if spot is not None and market is None:
+        return None
+    curve = None
+    if spot is not None and market is not None:
+        curve = _curve(spot, market)
+        if curve is None:
+            return None
+    return FlatPrice(
+        vat_percent=energy.vat_percent,
+        tax_included=tariff.tax_included is TaxIncluded.YES,
+        known=tariff.tax_included is not TaxIncluded.NO,
+        exponent=tariff.currency.exponent,
+        fee=Fraction(flat.price) if flat else Fraction(0),
+        per_wh=Fraction(energy.price) / 1000,
+        market=curve,
+    )
+
+
+def _curve(spot: Spot, market: PriceSeries) -> Curve | None:
+    """None where prices have more digits than whole numbers of 1e-15 per Wh hold."""
+    on_top = Fraction(spot.markup_per_kwh) + sum((Fraction(fee.per_kwh) for fee in spot.fees), Fraction(0))
+    prices = []
+    for each in market.prices:
+        scaled = (spot.price_per_kwh(each.per_mwh) + on_top) * _SCALE / 1000
+        if scaled.denominator != 1:
+            return None
+        prices.append(scaled.numerator)
+    return Curve(
+        [int(each.start.timestamp()) for each in market.prices],
+        [int(each.end.timestamp()) for each in market.prices],
+        prices,
+    )
