@@ -170,20 +170,15 @@ async def test_a_session_is_imagined(manager: httpx.AsyncClient, yard: dict[str,
     ]
 
 
-@pytest.mark.parametrize(
-    ("tariff", "status", "field"),
-    [
+async def test_a_wrong_preview(manager: httpx.AsyncClient, yard: dict[str, Any]) -> None:
+    for tariff, status, field in (
         ('"tariff_id": "none"', 404, None),
         ('"document": {}', 422, "document.currency"),
         (f'"tariff_id": "day", "document": {DOCUMENT}', 422, "tariff_id"),
         (f'"document": {DOCUMENT}, "price": 1', 422, "price"),
-    ],
-)
-async def test_a_wrong_preview(
-    manager: httpx.AsyncClient, yard: dict[str, Any], tariff: str, status: int, field: str | None
-) -> None:
-    refused = await preview(manager, tariff)
-    assert (refused.status_code, refused.json().get("field")) == (status, field)
+    ):
+        refused = await preview(manager, tariff)
+        assert (refused.status_code, refused.json().get("field")) == (status, field)
 
 
 async def test_a_preview_follows_the_market(manager: httpx.AsyncClient, yard: dict[str, Any]) -> None:

@@ -198,40 +198,34 @@ async def test_what_has_priced_something_stays(
         await tariffs.delete(made.id)
 
 
-@pytest.mark.parametrize(
-    ("component", "field", "problem"),
-    [
-        ({"type": "SPOT", "feed": "none"}, "components[0].feed", "there is no price feed 'none'"),
-        ({"type": "SPOT", "feed": "se"}, "components[0].feed", "is in SEK, but the tariff is in EUR"),
-        (
-            {"type": "DISCOUNT", "name": "x", "percent": 5, "groups": [RESIDENTS, "nobody"]},
-            "components[0].groups",
-            "there is no group 'nobody' on site",
-        ),
-        (
-            {"type": "CAP", "name": "x", "amount": 5, "per": "MONTH", "members": ["nobody"]},
-            "components[0].members",
-            "there is no member 'nobody' on site",
-        ),
-        ({"type": "MONTHLY_FEE", "name": "x", "amount": 5}, "components[0].vat", "missing, and other prices"),
-        ({"type": "PIGEON"}, "components[0].type", "must be one of SPOT, MONTHLY_FEE"),
-    ],
+NOT_THERE: tuple[tuple[dict[str, object], str, str], ...] = (
+    ({"type": "SPOT", "feed": "none"}, "components[0].feed", "there is no price feed 'none'"),
+    ({"type": "SPOT", "feed": "se"}, "components[0].feed", "is in SEK, but the tariff is in EUR"),
+    (
+        {"type": "DISCOUNT", "name": "x", "percent": 5, "groups": [RESIDENTS, "nobody"]},
+        "components[0].groups",
+        "there is no group 'nobody' on site",
+    ),
+    (
+        {"type": "CAP", "name": "x", "amount": 5, "per": "MONTH", "members": ["nobody"]},
+        "components[0].members",
+        "there is no member 'nobody' on site",
+    ),
+    ({"type": "MONTHLY_FEE", "name": "x", "amount": 5}, "components[0].vat", "missing, and other prices"),
+    ({"type": "PIGEON"}, "components[0].type", "must be one of SPOT, MONTHLY_FEE"),
 )
+
+
 async def test_what_our_own_components_name_exists(
-    tariffs: TariffsService,
-    yard: Database,
-    clock: ManualClock,
-    energy: Callable[[str], dict[str, object]],
-    component: dict[str, object],
-    field: str,
-    problem: str,
+    tariffs: TariffsService, yard: Database, clock: ManualClock, energy: Callable[[str], dict[str, object]]
 ) -> None:
     await MarketService(yard, clock).create_feed(id="se", name="South", currency="SEK")
-    document = {**energy("0.25"), "phaseyard": {"components": [component]}}
-    with pytest.raises(InvalidInput) as refused:
-        await tariffs.create(site_id=SITE, name="Yard", document=document)
-    assert refused.value.field == f"document.phaseyard.{field}"
-    assert refused.value.problem.startswith(problem)
+    for component, field, problem in NOT_THERE:
+        document = {**energy("0.25"), "phaseyard": {"components": [component]}}
+        with pytest.raises(InvalidInput) as refused:
+            await tariffs.create(site_id=SITE, name="Yard", document=document)
+        assert refused.value.field == f"document.phaseyard.{field}"
+        assert refused.value.problem.startswith(problem)
     assert (await tariffs.list(site_id=SITE)).items == ()
 
 
