@@ -17,7 +17,7 @@ from csms.tariffs.components.cap import Cap, Per
 from csms.tariffs.components.capacity_fee import CapacityFee
 from csms.tariffs.components.monthly_fee import MonthlyFee
 from csms.tariffs.tariff import Tariff
-from csms.tariffs.tax import Cost, Rate, split_cost, spread
+from csms.tariffs.tax import Cost, Rate, in_tariff_terms, split_cost, spread
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,13 +117,14 @@ def _cap(lines: list[MonthLine], month: Month, tariff: Tariff) -> list[MonthLine
 
 
 def _off(cap: Cap, amount: Fraction, rate: Rate, tariff: Tariff) -> MonthLine:
+    price = in_tariff_terms(amount, rate, tariff)
     return MonthLine(
         word=cap.type,
         name=cap.name,
         quantity=Fraction(-1),
         unit="each",
-        price=amount,
+        price=price,
         vat_percent=rate,
-        cost=split_cost(-amount, rate, tariff),
+        cost=split_cost(-price, rate, tariff),
         reason=f"a month costs at most {cap.amount:f} {tariff.currency} without VAT",
     )

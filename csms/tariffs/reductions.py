@@ -7,8 +7,8 @@ from csms.tariffs.bill import Line, Phase, Stretch
 from csms.tariffs.component import Payer
 from csms.tariffs.components.cap import Cap, Per
 from csms.tariffs.components.discount import Discount
-from csms.tariffs.tariff import Tariff, TaxIncluded
-from csms.tariffs.tax import Rate, split_cost, spread
+from csms.tariffs.tariff import Tariff
+from csms.tariffs.tax import Rate, in_tariff_terms, split_cost, spread
 
 MINUS_ONE = Fraction(-1)
 
@@ -61,9 +61,7 @@ def _off(
 ) -> Line:
     """`amount` off the lines of one rate; it falls where they fall, in proportion to what they cost."""
     base = _excl(same)
-    price = amount
-    if tariff.tax_included is TaxIncluded.YES and rate is not None:
-        price *= 1 + Fraction(rate) / 100  # as split_cost takes it
+    price = in_tariff_terms(amount, rate, tariff)
     stretches = [
         Stretch(s.start, s.end, MINUS_ONE * (line.cost.excl / base) * (s.used / line.quantity))
         for line in same

@@ -80,6 +80,13 @@ def split_cost(cost: Fraction, rate: Rate, tariff: Tariff) -> Cost:
     return Cost(cost, cost if known else None)
 
 
+def in_tariff_terms(amount: Fraction, rate: Rate, tariff: Tariff) -> Fraction:
+    """An amount without VAT as the tariff states its prices: with VAT where these hold it."""
+    if tariff.tax_included is TaxIncluded.YES and rate is not None:
+        return amount * (1 + Fraction(rate) / 100)
+    return amount
+
+
 def total(lines: Iterable[tuple[Rate, Cost]], tariff: Tariff, *, apply_min: bool = True) -> Totals:
     """Sum, limit and round the lines' costs."""
     groups: dict[Rate, Cost] = {}

@@ -21,8 +21,8 @@ CAPACITY = {"type": "CAPACITY_FEE", "name": "Peak", "price_per_kw": Decimal("46.
 
 @pytest.fixture
 def of(tariff_document: Make) -> Callable[..., Tariff]:
-    def made(*components: dict[str, object]) -> Tariff:
-        doc = tariff_document((None, ("ENERGY", Decimal("0.3"), 1, 25)))
+    def made(*components: dict[str, object], **fields: object) -> Tariff:
+        doc = tariff_document((None, ("ENERGY", Decimal("0.3"), 1, 25)), **fields)
         return parse_tariff({**doc, "phaseyard": {"components": list(components)}})
 
     return made
@@ -74,6 +74,13 @@ def test_a_cap_takes_off_what_is_above_it(of: Callable[..., Tariff]) -> None:
     assert brief(month_lines(capped, month(sessions=sessions, payer=GUEST)))[1:] == []
     per_session = {**cap, "per": "SESSION"}
     assert len(month_lines(of(FEE, per_session), month(sessions=sessions))) == 1
+
+
+def test_where_prices_hold_taxes_so_do_fees_and_the_cap_is_without(of: Callable[..., Tariff]) -> None:
+    cap = {"type": "CAP", "name": "At most", "amount": 40, "per": "MONTH"}
+    fee, off = month_lines(of(FEE, cap, tax_included="YES"), month(sessions={Decimal(25): Fraction(44)}))
+    assert (fee.cost.excl, fee.cost.incl) == (Fraction("4.8"), Fraction(6))
+    assert (off.cost.excl, off.price) == (Fraction("-8.8"), Fraction(11)), "44 and 4.80 make 48.80"
 
 
 def test_a_month_has_days() -> None:
