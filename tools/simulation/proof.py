@@ -85,7 +85,7 @@ def coarse(description: Description) -> Description:
     supply, *boards = description.circuits
     return replace(
         description,
-        circuits=(replace(supply, meter=Meter(period_s=60.0)), *boards),
+        circuits=(replace(supply, meter=Meter(period_s=60.0, on_change_a=0.05)), *boards),
         messages=Messages(sample_s=300.0),
         timing=Timing(offer_validity_s=900.0, meter_stale_s=180.0),
         idle_look_s=120.0,

@@ -6,6 +6,7 @@ force, its onboard charger or its battery (taper above a state of charge) allow,
 full.
 """
 
+import math
 from dataclasses import dataclass
 from random import Random
 from typing import Final
@@ -124,7 +125,7 @@ class Car:
             self._reacts_in_s = self._random.uniform(*self.model.reaction_s)
         drawn_wh, left_s = 0.0, dt_s
         while left_s > 1e-9:
-            span_s = min(left_s, LONGEST_SUBSTEP_S)
+            span_s = min(left_s, self._even_s(voltage_v, wired) if energised else left_s)
             if self._reacts_in_s is not None:
                 span_s = min(span_s, max(self._reacts_in_s, 1e-6))
             if energised:
@@ -132,6 +133,16 @@ class Car:
             self._pass(span_s)
             left_s -= span_s
         return drawn_wh
+
+    def _even_s(self, voltage_v: float, wired: int) -> float:
+        """For how long the current stays, if the pilot does; in the taper, for how long it may be taken
+        to stay."""
+        power_w = sum(self.lines_a(wired)) * voltage_v
+        if power_w <= 0:
+            return math.inf
+        model = self.model
+        until_wh = (min(model.taper_from, self.target_soc) - self.soc) * model.battery_wh / model.efficiency
+        return max(LONGEST_SUBSTEP_S, until_wh / power_w * 3600)
 
     def _charge(self, span_s: float, voltage_v: float, wired: int) -> float:
         power_w = sum(self.lines_a(wired)) * voltage_v
