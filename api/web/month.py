@@ -19,7 +19,7 @@ from csms.access.people.service import SignIn
 from csms.app import Central
 from csms.documents.language import Language
 from csms.errors import Conflict, InvalidInput, NotFound
-from csms.ledger.issuing.repository import Run
+from csms.ledger.issuing.issued import Run
 from csms.ledger.issuing.service import Preview
 from csms.ledger.period import Month
 from csms.ledger.proof import Name

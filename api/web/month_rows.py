@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from api.web.order import natural
-from csms.ledger.issuing.repository import Document as Issued
+from csms.ledger.issuing.issued import Document as Issued
 from csms.ledger.period import Month
 from csms.ledger.pool import Key, Pool, of_month
 from csms.ledger.proof import Check, Figure, Name, Verdict

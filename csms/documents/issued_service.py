@@ -1,7 +1,7 @@
 """The ledger as documents see it: what was issued with a month, one statement, a site's language."""
 
 from csms.ledger.billing.service import BillingService
-from csms.ledger.issuing.repository import Document
+from csms.ledger.issuing.issued import Document
 from csms.ledger.issuing.service import IssuingService
 from csms.ledger.statement import Statement
 from csms.store.paging import every

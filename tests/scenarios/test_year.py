@@ -17,7 +17,7 @@ import pytest
 from csms.app import Central
 from csms.clock import ManualClock
 from csms.errors import Conflict
-from csms.ledger.issuing.repository import Document
+from csms.ledger.issuing.issued import Document
 from csms.ledger.proof import Name, Verdict
 from csms.ledger.statement import Flag, LineKind, Statement, StatementKind
 from csms.ledger.terms import Late

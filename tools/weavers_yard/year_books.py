@@ -14,7 +14,7 @@ from sqlalchemy import insert
 
 from csms.app import Central
 from csms.clock import ManualClock
-from csms.ledger.issuing.repository import Run
+from csms.ledger.issuing.issued import Run
 from csms.ledger.pool import Key
 from csms.ledger.statement import Issuer
 from csms.ledger.terms import Terms

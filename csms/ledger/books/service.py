@@ -12,7 +12,7 @@ from csms.ledger.drafting import draft
 from csms.ledger.entries import booked_of
 from csms.ledger.gathering.service import Gathering
 from csms.ledger.issuing import repository
-from csms.ledger.issuing.repository import Document, Run
+from csms.ledger.issuing.issued import Document, Run
 from csms.ledger.period import Month
 from csms.ledger.proof import Check, Name, Verdict
 from csms.ledger.proving import Evidence, prove

@@ -15,7 +15,7 @@ from csms.ledger.entries import Entry, EntryKind, booked_of
 from csms.ledger.gathering.service import Gathered, Gathering
 from csms.ledger.inputs import ASSOCIATION, GUESTS, Correction, MemberFacts, RunInputs
 from csms.ledger.issuing import repository
-from csms.ledger.issuing.repository import Document, Run
+from csms.ledger.issuing.issued import Document, Run
 from csms.ledger.period import Month
 from csms.ledger.proof import Check
 from csms.ledger.proving import Evidence, prove

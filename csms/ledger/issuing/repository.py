@@ -1,9 +1,8 @@
 """Rows of runs, statements and entries. Nothing here changes or removes one: the database refuses it."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Row, and_, func, insert, or_, select
@@ -11,6 +10,7 @@ from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.errors import NotFound
 from csms.ledger.entries import OF_MONTH, Account, Entry, EntryKind
+from csms.ledger.issuing.issued import Document, Run
 from csms.ledger.statement import PaymentLine
 from csms.store.dialects import upsert
 from csms.store.paging import Page, fetch_page
@@ -22,47 +22,6 @@ from csms.store.tables.ledger import (
     statement,
     statement_run,
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Run:
-    """A month that was issued. `seen`: digests of the months that it looked at."""
-
-    id: str
-    site_id: str
-    period: str
-    issued_at: datetime
-    currency: str
-    rule_version: str
-    inputs_hash: str
-    seen: Mapping[str, str]
-    proof: Any
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Document:
-    """An issued document without its body."""
-
-    id: str
-    site_id: str
-    run_id: str | None
-    member_id: str
-    kind: str
-    series: str
-    sequence: int
-    number: str
-    period: str
-    issued_at: datetime
-    due_on: date | None
-    currency: str
-    net_minor: int
-    vat_minor: int
-    gross_minor: int
-    hash: str
-    upto_entry: int
-    corrects_id: str | None
-    replaces_id: str | None
-
 
 _RUN = [c for c in statement_run.c if c.name != "inputs"]
 _DOCUMENT = [c for c in statement.c if c.name != "body"]

@@ -16,8 +16,8 @@ from csms.ledger.entries import Entry, mirrored, of_draft
 from csms.ledger.gathering.service import Gathering
 from csms.ledger.inputs import RULE_VERSION
 from csms.ledger.issuing import repository
+from csms.ledger.issuing.issued import Document, Run
 from csms.ledger.issuing.preparing_service import Head, Prepared, Preparing
-from csms.ledger.issuing.repository import Document, Run
 from csms.ledger.period import Month
 from csms.ledger.proof import Check
 from csms.ledger.statement import Statement, StatementKind

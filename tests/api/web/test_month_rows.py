@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 
 from api.web import month_rows
-from csms.ledger.issuing.repository import Document
+from csms.ledger.issuing.issued import Document
 from csms.ledger.period import Month
 from csms.ledger.pool import Key, Pool
 from csms.ledger.proof import Check, Figure, Name, Verdict

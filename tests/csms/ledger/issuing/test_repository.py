@@ -7,7 +7,7 @@ import pytest
 from csms.errors import NotFound
 from csms.ledger.entries import Account, Entry, EntryKind
 from csms.ledger.issuing import repository
-from csms.ledger.issuing.repository import Run
+from csms.ledger.issuing.issued import Run
 from tests.csms.ledger.small_yard import SITE, SmallYard
 
 NOW = datetime(2026, 2, 3, tzinfo=UTC)
