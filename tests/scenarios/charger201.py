@@ -45,6 +45,7 @@ class Package201(Checked, ChargePoint):  # type: ignore[misc]
 
 class Charger201(Charger):
     subprotocol: ClassVar[str] = "ocpp2.0.1"
+    messages: ClassVar[Any] = call
     transaction_id = ""
     seq_no = 0
 
@@ -53,21 +54,21 @@ class Charger201(Charger):
 
     async def boot(self) -> tuple[str, int, str]:
         station = {"vendor_name": "Weir", "model": "Sluice 22"}
-        answer = await self.call(call.BootNotification(charging_station=station, reason="PowerUp"))
+        answer = await self.call(self.messages.BootNotification(charging_station=station, reason="PowerUp"))
         return answer.status, answer.interval, answer.current_time
 
     async def heartbeat(self) -> str:
-        return str((await self.call(call.Heartbeat())).current_time)
+        return str((await self.call(self.messages.Heartbeat())).current_time)
 
     async def available(self, at: datetime) -> None:
         await self.call(
-            call.StatusNotification(
+            self.messages.StatusNotification(
                 timestamp=stamp(at), connector_status="Available", evse_id=1, connector_id=1
             )
         )
 
     async def authorize(self, card: str) -> str:
-        answer = await self.call(call.Authorize(id_token=_token(card)))
+        answer = await self.call(self.messages.Authorize(id_token=_token(card)))
         return str(answer.id_token_info["status"])
 
     async def start(self, card: str, at: datetime, register_wh: int) -> tuple[str, str]:
@@ -99,7 +100,7 @@ class Charger201(Charger):
         **info: str,
     ) -> Any:
         state = "EVConnected" if kind == "Ended" else "Charging"
-        event = call.TransactionEvent(
+        event = self.messages.TransactionEvent(
             event_type=kind,
             timestamp=stamp(at),
             trigger_reason=trigger,
