@@ -89,12 +89,19 @@ def cost_of(bill: Bill) -> Cost | None:
 
 
 def _flagged(line: Line, shown: dict[str, object], pieces: Sequence[EnergyPiece]) -> dict[str, object]:
-    """A line that follows the market with whether its energy had to be interpolated at an edge."""
+    """A line that follows the market, in few words as a session has one for every interval, with whether
+    its energy had to be interpolated at an edge."""
     if line.followed is None:
         return shown
     market = line.followed.price
     within = [piece for piece in pieces if piece.start < market.end and piece.end > market.start]
-    return {**shown, "interpolated": any(piece.interpolated for piece in within)}
+    sign = ", below zero: credited" if line.quantity < 0 else ""
+    kept = {name: value for name, value in shown.items() if name != "passed_over"}
+    return {
+        **kept,
+        "reason": f"elements[{line.element}] follows the market{sign}",
+        "interpolated": any(piece.interpolated for piece in within),
+    }
 
 
 def no_cost(currency: str) -> Cost:

@@ -380,6 +380,11 @@ async def test_a_session_waits_for_its_prices(yard_talk: Yard, tariff_document: 
         ("SPOT", "-1", "0.02"),
     ]
     assert [line.get("interpolated") for line in lines] == [False, None, False], "read at the quarter"
+    assert [line["reason"] for line in lines if "market" in line] == [
+        "elements[0] follows the market",
+        "elements[0] follows the market, below zero: credited",
+    ]
+    assert len(json.dumps(lines[0])) < 450, "a session keeps one for every interval"
     documents = (await market.documents("mill")).items
     assert {line["market"]["document"] for line in lines if "market" in line} == {
         document.id for document in documents
