@@ -63,13 +63,36 @@ class VariablesReported:
     values: tuple[VariableValue, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ComponentAlert:
+    """A component is in trouble, or (`cleared`) no longer. `evse` None: not one of an EVSE.
+
+    `code` and `info` are the maker's words; `severity` from 0 (danger) to 9; None when not told.
+    """
+
+    path: str
+    value: str | None
+    evse: int | None = None
+    cleared: bool = False
+    severity: int | None = None
+    code: str = ""
+    info: str = ""
+    monitor_id: int | None = None
+    transaction_id: str = ""
+    at: datetime | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class ComponentsReported:
-    """Changes of components (OCPP 2.x NotifyEvent); those that mean a status are in `statuses`."""
+    """Changes of components (OCPP 2.x NotifyEvent).
+
+    Those that mean a status are in `statuses`, those that are alarms of the station in `alerts` as well.
+    """
 
     statuses: tuple[StatusReported, ...]
     changes: tuple[VariableValue, ...]
     at: datetime | None = None
+    alerts: tuple[ComponentAlert, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

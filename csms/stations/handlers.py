@@ -27,12 +27,16 @@ from csms.stations.presence import (
     is_possible,
     place_of,
     registration_at_boot,
+    told_at,
 )
 from csms.stations.questions import Boot, BootAnswer, VendorAnswer, VendorMessage, VendorStatus
 from csms.stations.record import Station
 from csms.stations.reports import OpenReports
 from csms.stations.sockets.service import SocketsService
 from csms.store.database import Connection, Database
+
+MOST_ALERTS = 50
+"""So many alarms of one message become facts; a station that has more has one trouble."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,6 +128,7 @@ class StationsHandlers:
         await self._database.writer.run(work)
 
     async def components(self, station_id: str, event: ComponentsReported, now: datetime) -> None:
+        """Keep statuses and values; each alarm of the station becomes a fact `station.alert`."""
         values = clean_variables(event.changes)
 
         async def work(connection: Connection) -> None:
@@ -133,6 +138,10 @@ class StationsHandlers:
             for status in event.statuses:
                 await self._keep_status(connection, station, replace(status, at=status.at or event.at), now)
             await repository.put_variables(connection, self._database.dialect, station_id, values, now)
+            for alert in event.alerts[:MOST_ALERTS]:
+                told = plain(replace(alert, at=told_at(alert.at or event.at, now)))
+                told["told_at"] = told.pop("at")
+                await repository.tell(connection, "station.alert", station, now, **told)
 
         await self._database.writer.run(work)
 

@@ -11,7 +11,7 @@ from csms.ocpp.fields import Fields, Words
 from csms.ocpp.translator import Asked, Heard, Payload, Writer, plain_result
 from csms.ocpp.v201.variables import path_of, read_value
 from csms.stations.commands import Command, SetAvailability
-from csms.stations.events import ComponentsReported, Event, StatusReported
+from csms.stations.events import ComponentAlert, ComponentsReported, Event, StatusReported
 from csms.stations.model import EvseStatus, VariableValue
 from csms.stations.questions import Question
 
@@ -45,8 +45,8 @@ def read_status(said: Fields, now: datetime) -> StatusReported:
 
 
 def read_event(said: Fields, now: datetime) -> ComponentsReported:
-    """Every change, and those among them that mean a status once more as such."""
-    statuses, changes = [], []
+    """Every change, and those among them that mean a status, or are alarms, once more as such."""
+    statuses, changes, alerts = [], [], []
     for data in said.parts("eventData"):
         path = path_of(data)
         if not path:
@@ -55,7 +55,24 @@ def read_event(said: Fields, now: datetime) -> ComponentsReported:
         status = _status(data)
         if status is not None:
             statuses.append(status)
-    return ComponentsReported(tuple(statuses), tuple(changes), said.time("generatedAt"))
+        elif data.text("trigger").lower() == "alerting" or data.flag("cleared"):
+            alerts.append(_alert(path, data))
+    return ComponentsReported(tuple(statuses), tuple(changes), said.time("generatedAt"), tuple(alerts))
+
+
+def _alert(path: str, data: Fields) -> ComponentAlert:
+    return ComponentAlert(
+        path=path,
+        value=read_value(data.raw("actualValue")),
+        evse=data.part("component").part("evse").whole("id"),
+        cleared=data.flag("cleared"),
+        severity=data.whole("severity"),
+        code=data.text("techCode"),
+        info=data.text("techInfo"),
+        monitor_id=data.whole("variableMonitoringId"),
+        transaction_id=data.text("transactionId")[:36],
+        at=data.time("timestamp"),
+    )
 
 
 def _status(data: Fields) -> StatusReported | None:

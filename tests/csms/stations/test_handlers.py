@@ -1,6 +1,7 @@
 """Station says, we answer: boot, heartbeat, status, variables, profiles, a maker's own message."""
 
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -11,6 +12,7 @@ from csms.dispatch import Dispatcher
 from csms.errors import NotFound, OurFault
 from csms.stations.events import (
     EVENTS,
+    ComponentAlert,
     ComponentsReported,
     Heartbeat,
     MetersReported,
@@ -42,6 +44,7 @@ from csms.stations.questions import (
 from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
 from csms.stations.told.kinds import KEPT
+from csms.stations.words.needs import NeedsReported
 from csms.store.database import Database
 from tests.conftest import NOON
 
@@ -69,7 +72,7 @@ def status(
 
 
 def test_everything_that_is_ours_has_an_owner(dispatcher: Dispatcher) -> None:
-    others = {MetersReported, MayCharge, TransactionReported, *KEPT}
+    others = {MetersReported, MayCharge, NeedsReported, TransactionReported, *KEPT}
     assert set(dispatcher.unowned((*EVENTS, *QUESTIONS))) == {kind.__name__ for kind in others}
 
 
@@ -395,3 +398,20 @@ async def test_the_right_charger_at_its_own_identity_is_accepted(
     answer = await dispatcher.ask("BAY-07", LOOM, NOON)
     assert isinstance(answer, BootAnswer)
     assert answer.registration is Registration.ACCEPTED
+
+
+async def test_an_alarm_of_a_component_becomes_a_fact(dispatcher: Dispatcher, bay: str, facts: Facts) -> None:
+    hot = ComponentAlert(
+        path="Connector@1.1/Temperature", value="91", evse=1, severity=2, code="E7", info="hot\0 plug"
+    )
+    await dispatcher.ask(bay, ComponentsReported((), (), NOON, (hot, replace(hot, cleared=True))), NOON)
+    first, second = await facts("station.alert")
+    assert (first["subject"], first["path"], first["value"], first["evse"]) == (
+        bay,
+        "Connector@1.1/Temperature",
+        "91",
+        1,
+    )
+    assert (first["severity"], first["code"], first["info"], first["cleared"]) == (2, "E7", "hot plug", False)
+    assert first["told_at"] == NOON.isoformat()
+    assert second["cleared"] is True
