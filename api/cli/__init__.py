@@ -8,6 +8,7 @@ A bad input is one line on standard error that names the field, and exit code 2.
 import typer
 
 from api.cli.allocate import allocate
+from api.cli.books import books
 from api.cli.demo import demo
 from api.cli.key import key
 from api.cli.person import person
@@ -26,7 +27,7 @@ app = typer.Typer(
 )
 
 COMMANDS = (serve, demo, allocate, price, simulate)
-GROUPS = {"key": key, "person": person, "site": site, "statements": statements}
+GROUPS = {"books": books, "key": key, "person": person, "site": site, "statements": statements}
 
 for command in COMMANDS:
     app.command()(command)

@@ -14,6 +14,7 @@ from csms.errors import StationError, StationOffline
 from csms.settings import Settings
 from csms.stations.commands import Command, CommandResult, CommandStatus
 from csms.stations.journal.service import CommandJournal
+from tests.csms.ledger.small_yard import SmallYard
 
 
 class Answering:
@@ -134,3 +135,11 @@ async def flat(manager: httpx.AsyncClient, yard: dict[str, Any]) -> dict[str, An
     assert made.status_code == 201, made.text
     found: dict[str, Any] = made.json()
     return found
+
+
+@pytest.fixture
+async def small(central: Central, clock: ManualClock) -> SmallYard:
+    """A site that can be billed, in January."""
+    made = SmallYard(central, clock)
+    await made.found()
+    return made
