@@ -144,6 +144,38 @@ STANDARD_OTHERS: frozenset[str] = frozenset(
         "Power.Offered",
         "Frequency",
         "RPM",
+        # OCPP 2.1
+        "Current.Export.Minimum",
+        "Current.Export.Offered",
+        "Current.Import.Minimum",
+        "Current.Import.Offered",
+        "Display.BatteryEnergyCapacity",
+        "Display.ChargingComplete",
+        "Display.InletHot",
+        "Display.MaximumSOC",
+        "Display.MinimumSOC",
+        "Display.PresentSOC",
+        "Display.RemainingTimeToMaximumSOC",
+        "Display.RemainingTimeToMinimumSOC",
+        "Display.RemainingTimeToTargetSOC",
+        "Display.TargetSOC",
+        "Energy.Active.Import.CableLoss",
+        "Energy.Active.Import.LocalGeneration.Register",
+        "Energy.Active.Setpoint.Interval",
+        "EnergyRequest.Bulk",
+        "EnergyRequest.Maximum",
+        "EnergyRequest.Maximum.V2X",
+        "EnergyRequest.Minimum",
+        "EnergyRequest.Minimum.V2X",
+        "EnergyRequest.Target",
+        "Power.Active.Residual",
+        "Power.Active.Setpoint",
+        "Power.Export.Minimum",
+        "Power.Export.Offered",
+        "Power.Import.Minimum",
+        "Power.Import.Offered",
+        "Voltage.Maximum",
+        "Voltage.Minimum",
     }
 )
 """Measurands of the standard (1.6 or 2.0.1) that a reading has no place for: no deviation."""
@@ -153,13 +185,22 @@ PHASES: frozenset[object] = frozenset(
 )
 """Phases of the standard."""
 
-RANKS: Mapping[str | None, int] = {None: 0, "": 0, "Outlet": 0, "Cable": 1, "Body": 2, "Inlet": 3, "EV": 4}
+RANKS: Mapping[str | None, int] = {
+    None: 0,
+    "": 0,
+    "Outlet": 0,
+    "Cable": 1,
+    "Body": 2,
+    "Inlet": 3,
+    "EV": 4,
+    "Upstream": 5,
+}
 """Location -> how far it is from what the car draws at the outlet; less is better."""
 
 SOC_RANKS: Mapping[str | None, int] = {**dict.fromkeys(RANKS, 1), "EV": 0}
 """The state of charge is the car's own, wherever it is said to be measured."""
 
-FARTHEST: Final = 5
+FARTHEST: Final = 6
 """The rank of a location that the standard does not know."""
 
 CONTEXTS: Mapping[str | None, ReadingContext] = {

@@ -1,4 +1,4 @@
-"""The tables of quantities know every word of both standards' schemas."""
+"""The tables of quantities know every word of all versions' schemas."""
 
 import pytest
 
@@ -24,6 +24,8 @@ MESSAGES = [
     ("v16", "StopTransaction"),
     ("v201", "MeterValuesRequest"),
     ("v201", "TransactionEventRequest"),
+    ("v21", "MeterValuesRequest"),
+    ("v21", "TransactionEventRequest"),
 ]
 
 
