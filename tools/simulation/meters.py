@@ -13,7 +13,7 @@ NOTHING: Final[Amps] = (0.0, 0.0, 0.0)
 
 
 class Meters:
-    """`tell(circuit, A per line, measured at, whether it is a step)` is called when a report arrives."""
+    """`tell(circuit, A per line, measured at, whether it is a step up)` is called when a report arrives."""
 
     def __init__(
         self,
@@ -46,7 +46,8 @@ class Meters:
                 continue
             now, last = self._read(circuit), self._reported.get(circuit.id, NOTHING)
             if any(abs(a - b) > meter.on_change_a for a, b in zip(now, last, strict=True)):
-                self._report(circuit, step=True)
+                # Less can wait for the next look: only more must be answered at once.
+                self._report(circuit, step=any(a > b for a, b in zip(now, last, strict=True)))
 
     def _period(self, circuit: Circuit) -> None:
         assert circuit.meter is not None

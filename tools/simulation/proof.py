@@ -29,7 +29,7 @@ from tools.simulation.server import installation
 from tools.simulation.world import simulate
 from tools.simulation.yard import weavers_yard
 
-PACE_S: Final = {24: 20.0, 200: 60.0}
+PACE_S: Final = {24: 30.0, 200: 60.0}
 """Without urgent news (a step of the base load, a plug, an end) the decision is asked so often at most."""
 GROWTH: Final = (24, 100, 200, 500, 1000, 2000)
 THIRD: Final = 1 / 3

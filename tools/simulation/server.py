@@ -10,10 +10,12 @@ from csms.power.controller import SiteController
 from csms.power.installation import LINES, Circuit, Evse, Installation, Wiring
 from csms.power.sharing.strategies import PLANNED
 from csms.power.steering.base_load import BuildingMeter
+from csms.power.steering.bay import Charge
 from csms.power.steering.decision import StopSession
 from csms.power.steering.profile import Offer, Purpose
 from csms.power.steering.promises import Outcome, StoredOffer
 from tools.simulation.description import Description
+from tools.simulation.places import Stay
 from tools.simulation.timeline import Timeline
 
 
@@ -32,6 +34,17 @@ class Store:
 
 def evse_of(station_id: str) -> Evse:
     return Evse(station_id, 1)
+
+
+def charge_of(stay: Stay) -> Charge:
+    """The charge as the product is told of it."""
+    return Charge(
+        transaction=stay.transaction,
+        started_s=stay.began_s,
+        wants=not stay.car.full,
+        priority=stay.arrival.priority,
+        energy_wh=stay.energy_wh,
+    )
 
 
 def installation(description: Description) -> Installation:

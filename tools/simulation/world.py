@@ -12,7 +12,6 @@ from random import Random
 from typing import Final
 
 from csms.power.installation import LINES
-from csms.power.steering.bay import Charge
 from csms.power.steering.decision import StopSession
 from csms.power.steering.profile import Offer
 from csms.power.steering.promises import Outcome
@@ -24,7 +23,7 @@ from tools.simulation.messages import Post
 from tools.simulation.meters import Amps, Meters
 from tools.simulation.places import Place, Stay, bay_for
 from tools.simulation.planning import Planning
-from tools.simulation.server import Server, evse_of
+from tools.simulation.server import Server, charge_of, evse_of
 from tools.simulation.timeline import Action, Timeline
 
 LOOK_EVERY_S: Final = 1.0
@@ -72,6 +71,7 @@ class World:
         self._urgent = True
         self._resolved = False
         self._known: set[str] = set()
+        self._phase_s: dict[str, float] = {}
         self._offline_until_s: dict[str, float] = {}
         self._meters = Meters(description, self._timeline, self._grid, self._tell_building)
         self._post = Post(
@@ -112,7 +112,7 @@ class World:
             self._timeline.take()()
             if self._resolved:
                 self._resolved = False
-                await self._pass()
+                await asyncio.sleep(0)
             await self._fate()
         self._timeline.move(end_s)
         for place in self._places.values():
@@ -150,10 +150,8 @@ class World:
             self._timeline.at(disturbance.at.timestamp(), partial(self._disturb, disturbance))
         self._meters.start()
         self._planning.start()
-        sample_s = description.messages.sample_s
-        for station_id in self._places:
-            first_s = self.now_s + self._random.uniform(0.0, min(2.0, sample_s / 2))
-            self._timeline.at(first_s, partial(self._sample, station_id))
+        at_most_s = min(2.0, description.messages.sample_s / 2)
+        self._phase_s = {id: self.now_s + self._random.uniform(0.0, at_most_s) for id in self._places}
 
     def _base_change(
         self, circuit: str, before: tuple[complex, complex, complex], after: tuple[complex, complex, complex]
@@ -173,7 +171,7 @@ class World:
         assert controller is not None
         for place in self._places.values():
             if place.stay is not None and place.stay.transaction in self._known:
-                controller.charge_started(evse_of(place.station.id), _charge(place.stay))
+                controller.charge_started(evse_of(place.station.id), charge_of(place.stay))
         self._hear(urgent=True)
 
     def _hear(self, *, urgent: bool = False) -> None:
@@ -213,6 +211,11 @@ class World:
         self._stays.append(stay)
         place.plug_in(stay, self.now_s)
         self._settle(place)
+        sample_s, station_id = self._description.messages.sample_s, place.station.id
+        passed = math.ceil((self.now_s - self._phase_s[station_id]) / sample_s)
+        self._timeline.at(
+            self._phase_s[station_id] + passed * sample_s, partial(self._sample, station_id, stay)
+        )
         self._timeline.after(self._post.delay_s(), partial(self._tell_charge, place))
         leaves_s = min(arrival.departs_s, self._description.ends_s)
         self._timeline.at(leaves_s, partial(self._leave, place, stay))
@@ -244,7 +247,7 @@ class World:
         if controller is None or stay is None or not place.online:
             return
         self._known.add(stay.transaction)
-        controller.charge_started(evse_of(place.station.id), _charge(stay))
+        controller.charge_started(evse_of(place.station.id), charge_of(stay))
         self._planning.ask()
         self._hear(urgent=True)
 
@@ -279,14 +282,13 @@ class World:
 
         self._timeline.after(self._post.delay_s(), tell)
 
-    def _sample(self, station_id: str) -> None:
+    def _sample(self, station_id: str, stay: Stay) -> None:
         place = self._places[station_id]
-        sample_s = self._description.messages.sample_s
-        self._timeline.after(sample_s, partial(self._sample, station_id))
-        if place.stay is None:
+        if place.stay is not stay:
             return
+        self._timeline.after(self._description.messages.sample_s, partial(self._sample, station_id, stay))
         self._settle(place)
-        currents, energy_wh, at_s, stay = place.terminals_a(), place.stay.energy_wh, self.now_s, place.stay
+        currents, energy_wh, at_s = place.terminals_a(), stay.energy_wh, self.now_s
 
         def tell() -> None:
             controller = self._server.controller
@@ -383,16 +385,6 @@ class World:
         if self._born:
             self._born = False
             await self._start_server()
-
-
-def _charge(stay: Stay) -> Charge:
-    return Charge(
-        transaction=stay.transaction,
-        started_s=stay.began_s,
-        wants=not stay.car.full,
-        priority=stay.arrival.priority,
-        energy_wh=stay.energy_wh,
-    )
 
 
 def simulate(description: Description) -> Outcomes:
