@@ -9,13 +9,11 @@ from api.deps import TheCentral
 from api.fields import LARGEST_ID, Id, Instant, Output
 from api.pagination import After, Cursors, Limit, PageOut
 from csms.errors import InvalidInput
-from csms.stations.told.kinds import KEPT, Told
+from csms.stations.told.kinds import KINDS, Told
 from csms.store.paging import Page
 
 router = APIRouter(prefix="/stations/{station_id}/reports", tags=["stations"], route_class=GuardedRoute)
 cursors = Cursors("station-reports", counted=True)
-
-KINDS = tuple(sorted(set(KEPT.values())))
 
 
 class StationReportOut(Output):

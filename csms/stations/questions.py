@@ -61,8 +61,8 @@ class TransactionReported:
     `transaction_id` is the station's text; None when the station leaves it to us (OCPP 1.6
     start). `register_wh` is the register at the step, when the message has one of its own.
     `sequence` counts messages of a transaction (OCPP 2.x). `offline`: happened while we could
-    not be reached. There is no refusing a step: it is a fact. `message_id` serves to recognise
-    a repeat on the same socket only.
+    not be reached. `cost`: what the station calculated. There is no refusing a step: it is a
+    fact. `message_id` serves to recognise a repeat on the same socket only.
     """
 
     step: TransactionStep
@@ -82,6 +82,7 @@ class TransactionReported:
     remote_start_id: int | None = None
     reservation_id: int | None = None
     deviations: tuple[str, ...] = ()
+    cost: costs.CostReported | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,10 @@ from csms.dispatch import Dispatcher
 from csms.stations import repository as stations
 from csms.stations.encoding import plain
 from csms.stations.events import Event
-from csms.stations.questions import Question
+from csms.stations.questions import Question, TransactionReported
 from csms.stations.told import repository
 from csms.stations.told.deciders import Deciders
-from csms.stations.told.kinds import KEPT, fact_of, number_of, topic_of
+from csms.stations.told.kinds import COST, KEPT, fact_of, number_of, topic_of
 from csms.stations.told.service import ToldService
 from csms.stations.words.costs import VatNumberAnswer, VatNumberAsked
 from csms.stations.words.limits import ScheduleUpdateAnswer, ScheduleUpdateAsked
@@ -44,26 +44,48 @@ class ToldHandlers(ToldService):
 
     async def keep(self, station_id: str, word: Event | Question, now: datetime) -> None:
         """Keep `word` and make it a fact; returns when both are on disk. An unknown station's is dropped."""
-        kind, body, topic = KEPT[type(word)], plain(word), topic_of(type(word))
+        body = plain(word)
+        await self._keep(
+            station_id,
+            KEPT[type(word)],
+            body,
+            now,
+            evse=number_of(word, "evse"),
+            request_id=number_of(word, "request_id"),
+            topic=topic_of(type(word)),
+            fact=fact_of(word, body),
+        )
 
+    async def _keep(
+        self,
+        station_id: str,
+        kind: str,
+        body: Any,
+        now: datetime,
+        *,
+        evse: int | None = None,
+        request_id: int | None = None,
+        topic: str | None = None,
+        fact: dict[str, Any] | None = None,
+    ) -> None:
         async def work(connection: Connection) -> None:
             station = await stations.find_station(connection, station_id)
             if station is None:
                 return
             await repository.insert_told(
-                connection,
-                station_id,
-                kind=kind,
-                at=now,
-                evse=number_of(word, "evse"),
-                request_id=number_of(word, "request_id"),
-                body=body,
+                connection, station_id, kind=kind, at=now, evse=evse, request_id=request_id, body=body
             )
             await repository.drop_oldest(connection, station_id, kind, self._most_kept)
             if topic is not None:
-                await stations.tell(connection, topic, station, now, **fact_of(word, body))
+                await stations.tell(connection, topic, station, now, **(fact or {"told": body}))
 
         await self._database.writer.run(work)
+
+    async def keep_cost(self, station_id: str, event: TransactionReported, now: datetime) -> None:
+        """Keep what a station calculated for a transaction; it is no price of ours."""
+        if event.cost is not None:
+            body = {"transaction_id": event.transaction_id, "step": event.step.value, **plain(event.cost)}
+            await self._keep(station_id, COST, body, now, evse=event.evse, topic=f"station.{COST}")
 
     async def certificate(
         self, station_id: str, question: CertificateAsked, now: datetime
@@ -96,7 +118,7 @@ class ToldHandlers(ToldService):
         return await self.deciders.vat.vat_asked(station_id, question, now)
 
     def register(self, dispatcher: Dispatcher) -> None:
-        """Own every word of the list."""
+        """Own every word of the list; follow transactions for what stations calculate."""
         deciding: dict[type[Any], Any] = {
             CertificateAsked: self.certificate,
             ContractCertificateAsked: self.contract,
@@ -107,3 +129,4 @@ class ToldHandlers(ToldService):
         }
         for kind in KEPT:
             dispatcher.handle(kind, deciding.get(kind, self.keep))
+        dispatcher.listen(TransactionReported, self.keep_cost)

@@ -48,6 +48,12 @@ KEPT: Mapping[type[Event] | type[Question], str] = {
     battery.BatterySwapped: "battery",
 }
 
+COST = "cost"
+"""What a station calculated for a transaction; comes with a step of it."""
+
+KINDS: tuple[str, ...] = tuple(sorted({*KEPT.values(), COST}))
+"""Every kind."""
+
 QUIET = frozenset({monitoring.StreamReported, limits.ScheduleUpdateAsked})
 """Kept, but too many to be facts."""
 

@@ -124,6 +124,30 @@ class StationTariff:
     max_cost: StationAmount | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostReported:
+    """What a station calculated for a transaction by the tariff that it has (OCPP 2.1, I12).
+
+    `kind`: normal_cost, or min_cost and max_cost where those apply. The usage is in the standard's units.
+    `failed`: it could not calculate, for the reason in `failure`.
+    """
+
+    currency: str = ""
+    kind: str = ""
+    total: StationAmount | None = None
+    fixed: StationAmount | None = None
+    energy: StationAmount | None = None
+    charging_time: StationAmount | None = None
+    idle_time: StationAmount | None = None
+    reservation_time: StationAmount | None = None
+    reservation_fixed: StationAmount | None = None
+    usage_energy: Decimal | None = None
+    usage_charging_time: int | None = None
+    usage_idle_time: int | None = None
+    failed: bool = False
+    failure: str = ""
+
+
 @dataclass(frozen=True, slots=True)
 class TellCost:
     """What a running transaction has cost so far, in the currency of the station."""

@@ -1,15 +1,18 @@
 """What stations tell is kept before it is answered, and who decides is asked."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
 from csms.dispatch import Dispatcher
+from csms.stations.questions import TransactionReported, TransactionStep
 from csms.stations.told.handlers import ToldHandlers
 from csms.stations.told.kinds import KEPT
 from csms.stations.told.service import ToldService
-from csms.stations.words.costs import VatNumberAsked
+from csms.stations.words.costs import CostReported, StationAmount, VatNumberAsked
 from csms.stations.words.firmware import FirmwareReported
 from csms.stations.words.limits import LimitReported, ScheduleUpdateAnswer, ScheduleUpdateAsked
 from csms.stations.words.monitoring import CustomerReported
@@ -136,3 +139,23 @@ async def test_a_report_is_found_by_its_request(dispatcher: Dispatcher, database
         await dispatcher.ask(bay, CustomerReported(request_id, 0, True, "nothing"), NOW)
     page = await ToldService(database).list_told(bay, request_id=7)
     assert [told.body["request_id"] for told in page.items] == [7]
+
+
+async def test_what_a_station_calculated_is_kept_beside_the_session(
+    handlers: ToldHandlers, database: Database, bay: str, facts: Facts
+) -> None:
+    async def owner(_station_id: str, _step: TransactionReported, _now: datetime) -> None:
+        return None
+
+    dispatcher = Dispatcher()
+    handlers.register(dispatcher)
+    dispatcher.handle(TransactionReported, owner)
+    cost = CostReported(currency="EUR", total=StationAmount(incl_tax=Decimal("3.03")))
+    step = TransactionReported(step=TransactionStep.ENDED, transaction_id="b0e9", at=NOW, evse=1, cost=cost)
+    await dispatcher.ask(bay, step, NOW)
+    await dispatcher.ask(
+        bay, TransactionReported(step=TransactionStep.ENDED, transaction_id="x", at=NOW), NOW
+    )
+    (told,) = (await ToldService(database).list_told(bay, "cost")).items
+    assert (told.evse, told.body["transaction_id"], told.body["total"]["incl_tax"]) == (1, "b0e9", "3.03")
+    assert [fact["told"]["currency"] for fact in await facts("station.cost")] == ["EUR"]
