@@ -23,7 +23,7 @@ SAID: Mapping[str, str] = {
     "Boot": "registration, our time, heartbeat interval",
     "Heartbeat": "our time",
     "MayCharge": "the verdict on a token, asked of `access`",
-    "TransactionReported": "a session begins, goes on, ends; the verdict, in 1.6 the id; its cost kept as `cost`",
+    "TransactionReported": "a session begins, goes on, ends; verdict, in 1.6 the id; cost kept as `cost`",
     "VendorMessage": "UnknownVendorId, until a maker's messages are taught",
     "StatusReported": "state of a connector",
     "MetersReported": "readings of a session, or of the station",

@@ -1,6 +1,5 @@
 """What stations tell is kept before it is answered, and who decides is asked."""
 
-from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
