@@ -22,6 +22,7 @@ from csms.power.sharing.demand import Demand
 
 SIZES = (200, 500, 1000, 2000, 5000)
 TO_BEAT_MS = {200: 2.5, 1000: 53.0}
+UNEVEN = (100, 400)
 BUDGET_S = 1.5
 
 
@@ -164,6 +165,31 @@ def delta(cars: int) -> None:
     print(f"  {cars:5} cars, delta  ours, whole amperes    {figures}   {len(found.offers_a)} admitted")
 
 
+def unbalanced(cars: int) -> None:
+    """Print ours under a limit on unbalance that binds: of a hundred cars 90 are on L1, one each on L2 and
+    L3, and most have to wait, though there is room on every line."""
+    rnd = random.Random(cars)
+    circuits = [Circuit(id="supply", limit_a=dict.fromkeys(LINES, 400.0), unbalance_a=5.0)]
+    boards = (cars + 19) // 20
+    limit_a = dict.fromkeys(LINES, 63.0)
+    circuits += [Circuit(id=f"board-{b}", fed_from="supply", limit_a=limit_a) for b in range(boards)]
+    network = Network(Installation(system=System.TN_400, circuits=tuple(circuits)))
+    demands = [
+        Demand(
+            id=f"car-{i:04}",
+            circuit=f"board-{i // 20}",
+            lines=rnd.choices(((LINES[0],), (LINES[1],), (LINES[2],), LINES), (90, 1, 1, 8))[0],
+            max_a=rnd.choice((16.0, 32.0)),
+            waiting_s=float(rnd.randrange(1000)),
+            step_a=1.0,
+        )
+        for i in range(cars)
+    ]
+    found = allocate(network, demands)
+    figures = shown(milliseconds(lambda: allocate(network, demands)))
+    print(f"  {cars:5} cars, uneven ours, whole amperes    {figures}   {len(found.offers_a)} admitted")
+
+
 async def main() -> None:
     """Print all sizes."""
     settle()
@@ -172,3 +198,5 @@ async def main() -> None:
         star(cars)
     for cars in TO_BEAT_MS:
         delta(cars)
+    for cars in UNEVEN:
+        unbalanced(cars)

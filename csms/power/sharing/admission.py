@@ -7,7 +7,7 @@ one that does not fit does not block the next.
 
 from collections.abc import Sequence
 
-from csms.power.sharing.currents import TOLERANCE, Path
+from csms.power.sharing.currents import TOLERANCE, Path, by_path
 from csms.power.sharing.demand import Demand
 
 
@@ -62,7 +62,7 @@ def _all_fit(
     if not all(minimums):
         return False  # such a car leaves no trace on a row that is over already
     together = list(usage)
-    for path, amperes in zip(paths, minimums, strict=True):
+    for path, amperes in by_path(paths, minimums):
         for row, value in path:
             together[row] += amperes * value
     for carried, before, head in zip(together, usage, heads, strict=True):

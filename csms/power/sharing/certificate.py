@@ -10,7 +10,7 @@ rank only its minimum. The rows are summed anew here, not taken from the filling
 from collections.abc import Sequence
 
 from csms.errors import OurFault
-from csms.power.sharing.currents import Path
+from csms.power.sharing.currents import Path, by_path
 
 SLACK = 1e-6
 """Relative; far below 0.01 A, far above what summing a thousand floats loses."""
@@ -21,7 +21,7 @@ def used(
 ) -> list[complex]:
     """What each row carries with `reserved` and every car at its amperes."""
     usage: list[complex] = list(reserved) if reserved else [0.0] * rows
-    for path, current in zip(paths, amperes, strict=True):
+    for path, current in by_path(paths, amperes):
         for row, value in path:
             usage[row] += current * value
     return usage
@@ -56,28 +56,36 @@ def check_fairness(
 
     `ranks`: who is served before whom, the lower first; None: all alike.
     """
+    # Cars on one circuit and line share one path object: of them only the highest that is above its
+    # minimum, and the lowest that is below its maximum, can show a fault.
+    shared: dict[int, Path] = {}
+    above: dict[int, tuple[int, float]] = {}
+    below: dict[int, tuple[int, float, int]] = {}
+    for i, path in enumerate(paths):
+        current = amperes[i]
+        if not minimums[i] - SLACK <= current <= maximums[i] + SLACK:
+            raise OurFault(f"allocation gives car {i} {current:.6f} A, outside its range")
+        key = id(path)
+        standing = (ranks[i] if ranks else 0, current / weights[i])
+        if key not in shared:
+            shared[key], above[key] = path, _AT_MINIMUM
+        if current > minimums[i] + SLACK and standing > above[key]:
+            above[key] = standing
+        if current < maximums[i] - SLACK and (key not in below or standing < below[key][:2]):
+            below[key] = (*standing, i)
     full: dict[int, bool] = {}
     highest: dict[int, tuple[int, float]] = {}
-    for i, path in enumerate(paths):
-        if not minimums[i] - SLACK <= amperes[i] <= maximums[i] + SLACK:
-            raise OurFault(f"allocation gives car {i} {amperes[i]:.6f} A, outside its range")
-        floating = amperes[i] > minimums[i] + SLACK
-        standing = (ranks[i] if ranks else 0, amperes[i] / weights[i]) if floating else _AT_MINIMUM
+    for key, path in shared.items():
+        standing = above[key]
         for row, _ in path:
             if row not in full:
                 full[row] = abs(usage[row]) >= heads[row] - SLACK * (1.0 + abs(heads[row]))
                 highest[row] = standing
-            elif full[row] and standing > highest[row]:
+            elif standing > highest[row]:
                 highest[row] = standing
-    for i, path in enumerate(paths):
-        if amperes[i] >= maximums[i] - SLACK:
-            continue
-        level = amperes[i] / weights[i]
-        allowed = (ranks[i] if ranks else 0, level + SLACK * (1.0 + level))
-        for row, _ in path:
-            if full[row] and highest[row] <= allowed:
-                break
-        else:
+    for key, (rank, level, i) in below.items():
+        allowed = (rank, level + SLACK * (1.0 + level))
+        if not any(full[row] and highest[row] <= allowed for row, _ in shared[key]):
             raise OurFault(f"allocation is not fair to car {i} at {amperes[i]:.6f} A")
 
 

@@ -108,6 +108,7 @@ class Network:
         self._capped = frozenset(i for i, circuit in enumerate(circuits) if circuit.cap_w is not None)
         self._paths: dict[tuple[str, str, str | None], Path | MissingLine] = {}
         self._paths_when = {self._capped: self._paths}
+        self._shared: dict[Path, Path] = {}
 
     @property
     def circuits(self) -> Collection[str]:
@@ -178,6 +179,8 @@ class Network:
                 line: (abs(value) if site.plain_addition else value) * margin
                 for line, value in per_line.items()
             }
+        # In the order of the supply's lines, so that cars that only turn theirs share one path.
+        per_line = {line: per_line[line] for line in LINES if line in per_line}
         watts = watts_per_ampere(connection, lines)
         path: list[tuple[int, complex]] = []
         for i in self._up[self._index[circuit]]:
@@ -188,7 +191,8 @@ class Network:
                 path.append((row, value))
             if i in self._capped:
                 path.append((i * ROWS_PER_CIRCUIT + CAP_ROW, watts))
-        return tuple(path)
+        made = tuple(path)
+        return self._shared.setdefault(made, made)
 
     def heads(self, base_a: Mapping[str, Mapping[Line, float]] | None = None) -> list[float]:
         """What each row leaves for cars: limit minus the base load of everything below.
@@ -236,6 +240,19 @@ class Network:
             }
             for i, circuit in enumerate(self.installation.circuits)
         }
+
+
+def by_path(paths: Iterable[Path], amperes: Iterable[float]) -> list[tuple[Path, float]]:
+    """The amperes of cars on one circuit and line, which share one path object, summed up."""
+    of: dict[int, Path] = {}
+    sums: dict[int, float] = {}
+    for path, current in zip(paths, amperes, strict=True):
+        key = id(path)
+        if key in sums:
+            sums[key] += current
+        else:
+            of[key], sums[key] = path, current
+    return [(of[key], current) for key, current in sums.items()]
 
 
 def level_at(used: complex, slope: complex, head: float) -> float:

@@ -11,7 +11,7 @@ is corrected when it comes up, not when the car stops: n log n in all.
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
@@ -61,27 +61,49 @@ class _Filler:
 
     def start(self, cars: Sequence[int], level: float) -> None:
         """From here on the current of `cars` is level * weight."""
-        fixed, slope = self.fixed, self.slope
-        touched: set[int] = set()
         for i in cars:
             self.state[i] = _RISING
-            amperes, weight = self.amperes[i], self.weights[i]
-            for row, value in self.paths[i]:
-                fixed[row] -= amperes * value
-                slope[row] += weight * value
-                touched.add(row)
-        for row in touched:
+        fixed, slope = self.fixed, self.slope
+        for row in self._shift(cars, -1.0):
             heappush(self.queue, (max(level, level_at(fixed[row], slope[row], self.heads[row])), row))
 
-    def stop(self, i: int, amperes: float, row: int) -> None:
-        """The current of car `i` is `amperes` from here on, because of `row`."""
-        fixed, slope, weight = self.fixed, self.slope, self.weights[i]
-        self.state[i] = _STOPPED
-        self.amperes[i] = amperes
-        self.stopped_by[i] = row
-        for at, value in self.paths[i]:
-            fixed[at] += amperes * value
-            slope[at] -= weight * value
+    def stop(self, cars: Sequence[int], row: int) -> None:
+        """`cars` stay at their `amperes` from here on, because of `row`."""
+        for i in cars:
+            self.state[i] = _STOPPED
+            self.stopped_by[i] = row
+        self._shift(cars, 1.0)
+
+    def _shift(self, cars: Sequence[int], sign: float) -> Iterable[int]:
+        """Move `cars` from rising to fixed, or back with `sign` -1; returns the rows that they load.
+
+        Cars on one circuit and line share one path object: they are summed up first.
+        """
+        fixed, slope = self.fixed, self.slope
+        if len(cars) == 1:
+            amperes, weight = sign * self.amperes[cars[0]], sign * self.weights[cars[0]]
+            for row, value in self.paths[cars[0]]:
+                fixed[row] += amperes * value
+                slope[row] -= weight * value
+            return [row for row, _ in self.paths[cars[0]]]
+        sums: dict[int, list[float]] = {}
+        paths: dict[int, Path] = {}
+        for i in cars:
+            path = self.paths[i]
+            both = sums.get(id(path))
+            if both is None:
+                paths[id(path)], sums[id(path)] = path, [self.amperes[i], self.weights[i]]
+            else:
+                both[0] += self.amperes[i]
+                both[1] += self.weights[i]
+        touched: set[int] = set()
+        for key, (amperes, weight) in sums.items():
+            amperes, weight = sign * amperes, sign * weight
+            for row, value in paths[key]:
+                fixed[row] += amperes * value
+                slope[row] -= weight * value
+                touched.add(row)
+        return touched
 
     def next_full(self, level: float, before: float) -> tuple[float, int] | None:
         """The next row that is full, and at which level, if that is below `before`."""
@@ -122,9 +144,10 @@ def fill(
         full = run.next_full(level, before)
         if full is not None:
             level, row = full
-            for i in run.on_row[row]:
-                if state[i] == _RISING:
-                    run.stop(i, min(max(minimums[i], level * weights[i]), maximums[i]), row)
+            those = [i for i in run.on_row[row] if state[i] == _RISING]
+            for i in those:
+                run.amperes[i] = min(max(minimums[i], level * weights[i]), maximums[i])
+            run.stop(those, row)
         elif before == infinity:
             return Filling(run.amperes, run.stopped_by)
         elif at_start <= at_stop:
@@ -134,7 +157,8 @@ def fill(
             begun = upto
         else:
             level, i = heappop(stops)
-            run.stop(i, maximums[i], AT_MAXIMUM)
+            run.amperes[i] = maximums[i]
+            run.stop((i,), AT_MAXIMUM)
 
 
 def fill_ranked(

@@ -81,7 +81,7 @@ def share_evenly(
     programme = _programme(heads, taken, cars, limits)
     able = list(admitted if programme.fits(admitted) else range(len(cars)))
     while True:
-        running = _admit(programme, able, cars, heads, taken)
+        running = _admit(programme, able, cars, limits, heads, taken)
         exact = programme.shares(running)
         chosen = cars.of(running)
         amperes = [exact[i] for i in running]
@@ -98,7 +98,12 @@ def share_evenly(
 
 
 def _admit(
-    programme: MaxMin, able: Sequence[int], cars: Cars, heads: Sequence[float], taken: Sequence[complex]
+    programme: MaxMin,
+    able: Sequence[int],
+    cars: Cars,
+    limits: Sequence[Evenness],
+    heads: Sequence[float],
+    taken: Sequence[complex],
 ) -> list[int]:
     """In the order of service everybody with whom all admitted before can still run.
 
@@ -107,46 +112,108 @@ def _admit(
     """
     if programme.fits(able):
         return list(able)
+    outlook = _Outlook(heads, taken, cars, limits)
     admitted: list[int] = []
     waiting = list(able)
     before = -1
     while waiting and len(admitted) > before:
         before = len(admitted)
-        # Whom the minimums of the others leave no room need not be asked of the solver: room only shrinks.
-        usage = used(len(heads), taken, cars.of(admitted).paths, [cars.minimums[i] for i in admitted])
-        waiting = [i for i in waiting if _has_room(heads, usage, cars.paths[i], cars.minimums[i])]
-        for i in list(waiting):
-            if not _has_room(heads, usage, cars.paths[i], cars.minimums[i]):
-                continue
-            if programme.fits([*admitted, i]):
+        # Whom the minimums of the others leave no room need not be asked again: room only shrinks.
+        waiting = [i for i in waiting if outlook.has_room(i)]
+        left, hopeless = [], set[tuple[object, ...]]()
+        for i in waiting:
+            alike = (outlook.kind(i), cars.minimums[i], cars.maximums[i])
+            if alike in hopeless or not outlook.has_room(i):
+                left.append(i)
+            elif not outlook.may_fit(i):
+                hopeless.add(alike)  # nor can any like it, until somebody else has come
+                left.append(i)
+            elif programme.fits([*admitted, i]):
                 admitted.append(i)
-                waiting.remove(i)
-                for row, value in cars.paths[i]:
-                    usage[row] += cars.minimums[i] * value
+                outlook.admit(i)
+                hopeless.clear()
+            else:
+                left.append(i)
+        waiting = left
         if len(admitted) == before:
-            together = _that_fit_together(programme, admitted, waiting, cars.paths)
+            together = _that_fit_together(programme, outlook, admitted, waiting)
             admitted += together
+            for i in together:
+                outlook.admit(i)
             waiting = [i for i in waiting if i not in together]
     return sorted(admitted)
 
 
-def _has_room(heads: Sequence[float], usage: Sequence[complex], path: Path, amperes: float) -> bool:
-    return all(
-        usage[row].real + amperes * value.real <= heads[row] + TOLERANCE * (1.0 + abs(heads[row]))
-        for row, value in path
-    )
+class _Outlook:
+    """What can be seen without the solver of the admitted: on each row the least that they take, and by how
+    much at least one line must exceed another (cars on both lines change nothing between them).
+
+    Whom this refuses cannot run; whom it lets through may all the same be refused by the solver.
+    """
+
+    def __init__(
+        self, heads: Sequence[float], taken: Sequence[complex], cars: Cars, limits: Sequence[Evenness]
+    ) -> None:
+        self._cars = cars
+        self._most = [head + TOLERANCE * (1.0 + abs(head)) for head in heads]
+        self._least = [carried.real for carried in taken]
+        pairs = [(high, low, limit.most_a) for limit in limits for high, low in permutations(limit.rows, 2)]
+        self._pairs = [(h, low, most_a + SLACK * (1.0 + most_a)) for h, low, most_a in pairs]
+        self._more = [taken[high].real for high, _, _ in pairs]  # at least, on the higher line alone
+        self._room = [taken[low].real for _, low, _ in pairs]  # at most, on the lower line alone
+        evened = {row for limit in limits for row in limit.rows}
+        self._kinds = [tuple(row for row, _ in path if row in evened) for path in cars.paths]
+
+    def kind(self, i: int) -> tuple[int, ...]:
+        """The evened rows that the car loads."""
+        return self._kinds[i]
+
+    def admit(self, i: int, sign: int = 1) -> None:
+        """Count the car in, or out with `sign` -1."""
+        least, most = sign * self._cars.minimums[i], sign * self._cars.maximums[i]
+        for row, value in self._cars.paths[i]:
+            self._least[row] += least * value.real
+        kind = self._kinds[i]
+        for k, (high, low, _) in enumerate(self._pairs):
+            on_high, on_low = high in kind, low in kind
+            if on_high and not on_low:
+                self._more[k] += least
+            elif on_low and not on_high:
+                self._room[k] += most
+
+    def has_room(self, i: int) -> bool:
+        """Whether its minimum fits above those of the admitted."""
+        amperes, least, most = self._cars.minimums[i], self._least, self._most
+        return all(least[row] + amperes * value.real <= most[row] for row, value in self._cars.paths[i])
+
+    def may_fit(self, *cars: int) -> bool:
+        """Whether all of them may run with the admitted."""
+        counted: list[int] = []
+        try:
+            for i in cars:
+                if not self.has_room(i):
+                    return False
+                self.admit(i)
+                counted.append(i)
+            return all(
+                more - min(room, self._most[low]) <= most_a
+                for (_, low, most_a), more, room in zip(self._pairs, self._more, self._room, strict=True)
+            )
+        finally:
+            for i in counted:
+                self.admit(i, -1)
 
 
 def _that_fit_together(
-    programme: MaxMin, admitted: Sequence[int], waiting: Sequence[int], paths: Sequence[Path]
+    programme: MaxMin, outlook: _Outlook, admitted: Sequence[int], waiting: Sequence[int]
 ) -> tuple[int, ...]:
     """Two or three of the waiting that can run together; of each kind only the first served is tried."""
     first: dict[tuple[int, ...], int] = {}
     for i in waiting:
-        first.setdefault(tuple(row for row, _ in paths[i]), i)
+        first.setdefault(outlook.kind(i), i)
     for size in (2, 3):
         for together in combinations(sorted(first.values()), size):
-            if programme.fits([*admitted, *together]):
+            if outlook.may_fit(*together) and programme.fits([*admitted, *together]):
                 return together
     return ()
 

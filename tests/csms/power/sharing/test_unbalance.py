@@ -1,4 +1,5 @@
 import random
+from collections.abc import Sequence
 from typing import Any
 
 import pytest
@@ -10,6 +11,7 @@ from csms.power.installation import LINES, Circuit, Installation, Line, System
 from csms.power.sharing.allocator import allocate
 from csms.power.sharing.currents import Network
 from csms.power.sharing.demand import Bound, BoundKind, Connection, Demand, Load
+from csms.power.sharing.max_min import MaxMin
 from csms.power.sharing.strategies import STRATEGIES
 from csms.power.sharing.strategy import Strategy
 from csms.power.sharing.unbalance import Evenness, check_evenness, evenness, excess
@@ -164,3 +166,30 @@ def test_every_limit_holds_for_any_garage_and_strategy(
     again = list(demands)
     shuffle.shuffle(again)
     assert allocate(place, again, strategy=strategy).offers_a == pytest.approx(dict(found.offers_a), abs=1e-5)
+
+
+def test_hundreds_that_wait_cost_few_questions_to_the_solver(monkeypatch: pytest.MonkeyPatch) -> None:
+    """300 cars on L1 and 6 on each other line, 5 A apart at most: whom the sums alone refuse is not asked
+    about. One question per admitted car, and a few about pairs."""
+    asked: list[int] = []
+    fits = MaxMin.fits
+
+    def counted(self: MaxMin, cars: Sequence[int]) -> bool:
+        asked.append(len(cars))
+        return fits(self, cars)
+
+    monkeypatch.setattr(MaxMin, "fits", counted)
+    main = Circuit(id="main", limit_a=dict.fromkeys(LINES, 400.0), unbalance_a=5.0)
+    place = Network(Installation(system=System.TN_400, circuits=(main,)))
+    lines = [L1] * 300 + [L2] * 6 + [L3] * 6
+    demands = [
+        Demand(id=f"{i:03}", circuit="main", lines=(line,), max_a=16.0) for i, line in enumerate(lines)
+    ]
+    found = allocate(place, demands)
+    # By hand: 6 x 16 A on L2 and L3 let L1 have 101 A, 16 cars at 6 A and more.
+    carried = {
+        line: sum(found.offers_a.get(d.id, 0.0) for d in demands if d.lines == (line,)) for line in LINES
+    }
+    assert carried == pytest.approx({L1: 101.0, L2: 96.0, L3: 96.0})
+    assert len(found.offers_a) == 16 + 12
+    assert len(asked) <= 2 * len(found.offers_a)
