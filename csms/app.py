@@ -307,6 +307,7 @@ class Central:
             sessions=self.sessions,
             meters=self.meters,
             power=self.power,
+            market=self.market,
             settings=PlannerSettings(
                 quantile=settings.planner_quantile,
                 assumed_wh=1000 * settings.planner_assumed_kwh,

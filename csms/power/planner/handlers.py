@@ -15,9 +15,7 @@ from csms.stations.words.needs import NeedsAnswer, NeedsReported, NeedsVerdict
 class NeedsHandlers:
     """Keeps what a car told; its site is planned anew."""
 
-    def __init__(
-        self, needs: NeedsService, planner: PlannerService, sessions: SessionsService
-    ) -> None:
+    def __init__(self, needs: NeedsService, planner: PlannerService, sessions: SessionsService) -> None:
         self._needs = needs
         self._planner = planner
         self._sessions = sessions

@@ -3,11 +3,12 @@
 import numpy as np
 
 from csms.errors import OurFault
+from csms.power.planner.blocks import LENGTHS, block_edges, in_blocks, in_slots
 from csms.power.planner.layout import Floats, Layout, lay_out
 from csms.power.planner.pattern import pattern
 from csms.power.planner.problem import Problem, Solution
 from csms.power.planner.program import Program
-from csms.power.planner.repair import Repair
+from csms.power.planner.repair import Repair, starts_of
 from csms.power.planner.shortfall import NOTHING_KWH, SLACK_KWH, share_shortfall
 
 PROOF_A = 1e-4
@@ -27,22 +28,18 @@ def optimise(problem: Problem) -> Solution:
     if not complete:
         raise OurFault(f"no plan within {problem.time_limit_s:g} s")
     amps, short = program.amps, program.short
+    choices = [amps]
     if float(short[~layout.eager].sum()) > NOTHING_KWH:
         complete = share_shortfall(program) and program.cheapest()
         if complete:
-            amps, short = program.amps, program.short
+            choices, short = [program.amps], program.short
+    elif problem.start_cost > 0:
+        longer = [_in_blocks(layout, short, length) for length in LENGTHS]
+        choices += [amps for amps in longer if amps is not None]
     program.short_at_most(np.arange(len(short)), short + SLACK_KWH)
-    program.hold(pattern(layout, amps), np.zeros(len(short)))
-    if program.cheapest():
-        amps = program.amps
-    mended = Repair(layout, amps)
-    mended.run(program.short_most)
-    missing = layout.need - mended.energy()
-    program.hold(mended.amps > 0, np.maximum(0.0, -missing) + SLACK_KWH)
-    if program.cheapest():
-        amps = program.amps
-    else:
-        amps, complete = mended.amps, False
+    found = [_mended(program, amps) for amps in choices]
+    amps, in_time = min(found, key=lambda each: _worth(layout, each[0]))
+    complete = complete and in_time
     prove(layout, amps)
     left = np.maximum(0.0, layout.need - (amps * layout.kwh).sum(axis=1)) * 1000.0
     ids = [car.id for car in problem.cars]
@@ -51,6 +48,39 @@ def optimise(problem: Problem) -> Solution:
         short_wh={id: round(kwh, 1) for id, kwh in zip(ids, left.tolist(), strict=True)},
         complete=complete,
     )
+
+
+def _in_blocks(layout: Layout, short: Floats, length: int) -> Floats | None:
+    """Currents that change by the block; None: there is no time, or nobody is there for so long."""
+    edges = block_edges(layout.problem, length)
+    blocks = lay_out(in_blocks(layout.problem, edges))
+    if not blocks.window.any():
+        return None
+    program = Program(blocks)
+    program.short_at_most(np.arange(len(short)), short + SLACK_KWH)
+    program.allow_excess()
+    return in_slots(program.amps, edges) if program.cheapest() else None
+
+
+def _mended(program: Program, amps: Floats) -> tuple[Floats, bool]:
+    """Currents near `amps` that cars can be told; False: time ran out, and they are not the cheapest."""
+    layout = program.layout
+    program.hold(pattern(layout, amps), np.zeros(len(layout.need)))
+    if program.cheapest():
+        amps = program.amps
+    mended = Repair(layout, amps)
+    mended.run(program.short_most)
+    missing = layout.need - mended.energy()
+    program.hold(mended.amps > 0, np.maximum(0.0, -missing) + SLACK_KWH)
+    return (program.amps, True) if program.cheapest() else (mended.amps, False)
+
+
+def _worth(layout: Layout, amps: Floats) -> tuple[float, float]:
+    """(kWh missing of told needs, cost with starts): less is better."""
+    kwh = amps * layout.kwh
+    missing = np.maximum(0.0, layout.need - kwh.sum(axis=1))[~layout.eager].sum()
+    starts = sum(starts_of(amps[c], car.running) for c, car in enumerate(layout.problem.cars))
+    return round(float(missing), 3), float((kwh * layout.price).sum()) + starts * layout.problem.start_cost
 
 
 def prove(layout: Layout, amps: Floats) -> None:

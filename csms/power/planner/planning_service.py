@@ -8,6 +8,7 @@ from csms.cluster.relay import Relay
 from csms.dispatch import Dispatcher
 from csms.power.planner.base_service import BaseLoads, Meters
 from csms.power.planner.handlers import NeedsHandlers
+from csms.power.planner.market_service import market_prices
 from csms.power.planner.needs_service import NeedsService
 from csms.power.planner.planner_service import PlannerService, PlannerSettings
 from csms.power.planner.prices_service import PricesService
@@ -15,6 +16,7 @@ from csms.power.service import PowerService
 from csms.sessions.service import SessionsService
 from csms.sites.service import SitesService
 from csms.store.database import Database
+from csms.tariffs.market.service import MarketService
 
 
 class Planning:
@@ -30,11 +32,13 @@ class Planning:
         sessions: SessionsService,
         meters: Meters,
         power: PowerService,
+        market: MarketService,
         settings: PlannerSettings,
         tell: Callable[[str], None],
     ) -> None:
         self.needs = NeedsService(database, clock, members, sessions)
         self.prices = PricesService(database, clock, sites)
+        self.prices.add_source(market_prices(market, sites))
         self.planner = PlannerService(
             database,
             clock,

@@ -141,9 +141,13 @@ class Program:
         runs = on[self.car, self.slot]
         low, high = self.layout.low[self.car], self.layout.high[self.car]
         self._bounds(np.arange(self._amps), np.where(runs, low, 0.0), np.where(runs, high, 0.0))
-        need, cars = self.layout.need, np.arange(self._cars)
-        self._bounds(self._first_excess + cars, np.zeros(self._cars), need)
-        self._rows(cars, need, need + over)
+        self.allow_excess()
+        need = self.layout.need
+        self._rows(np.arange(self._cars), need, need + over)
+
+    def allow_excess(self) -> None:
+        """Shortfalls may pass their bounds from here on."""
+        self._bounds(self._first_excess + np.arange(self._cars), np.zeros(self._cars), self.layout.need)
 
     # What is found
 

@@ -43,8 +43,9 @@ class Repair:
             if left > EPS_KWH:
                 self._make_room(c, left)
         if layout.problem.start_cost > 0:
-            for c in np.nonzero(self._runs_of_all() > 1)[0]:
-                self._calm(int(c))
+            for c, car in enumerate(layout.problem.cars):
+                if starts_of(self.amps[c], car.running) > 1:
+                    self._calm(c)
 
     def energy(self) -> Floats:
         """kWh by car."""
@@ -168,19 +169,9 @@ class Repair:
                 over -= less * layout.weight[q, other]
         return lost
 
-    def _runs_of_all(self) -> Ints:
-        on = self.amps > 0
-        starts = on.copy()
-        starts[:, 1:] &= ~on[:, :-1]
-        running = np.array([car.running for car in self.layout.problem.cars], dtype=bool)
-        starts[:, 0] &= ~running
-        found: Ints = starts.sum(axis=1)
-        return found
-
     def cost_of(self, c: int) -> float:
         """What the car's slots cost, its starts counted."""
-        on = self.amps[c] > 0
-        starts = int((on & ~np.concatenate([[self.layout.problem.cars[c].running], on[:-1]])).sum())
+        starts = starts_of(self.amps[c], self.layout.problem.cars[c].running)
         energy = float((self.amps[c] * self.layout.kwh[c]) @ self.layout.cost[c])
         return energy + starts * self.layout.problem.start_cost
 
@@ -195,6 +186,12 @@ class Repair:
                 self._put(c, s, 0.0)
             if self.give(c, kwh) > EPS_KWH or self.cost_of(c) >= cost - EPS_KWH:
                 self.amps[c], self.load = kept, before
+
+
+def starts_of(amps: Floats, running: bool) -> int:
+    """How often a car with these currents starts; going on is none."""
+    on = amps > 0
+    return int((on & ~np.concatenate([[running], on[:-1]])).sum())
 
 
 def _runs(on: Booleans) -> list[tuple[int, int]]:
