@@ -48,16 +48,14 @@ class Figures:
 
     def money(self, amount: Money) -> str:
         """The amount with its currency, e.g. `-1.234,50 €`."""
-        pattern = self._locale.currency_formats["standard"]
         digits = amount.currency.exponent
-        return self._apply(pattern, amount.to_decimal(), digits, amount.currency)
+        return self._apply(self._pattern(amount.currency), amount.to_decimal(), digits, amount.currency)
 
     def rate(self, value: Decimal, currency: Currency, unit: str = "kWh") -> str:
         """A price for each unit with as many decimals as it has, from the currency's to six."""
-        pattern = self._locale.currency_formats["standard"]
         has = -int(value.normalize().as_tuple().exponent)
         digits = max(currency.exponent, min(6, has))
-        text = self._apply(pattern, settled(value, digits), digits, currency)
+        text = self._apply(self._pattern(currency), settled(value, digits), digits, currency)
         return f"{text}/{unit}" if unit else text
 
     def energy(self, kwh: Exact, digits: int = 3) -> str:
@@ -90,6 +88,14 @@ class Figures:
         """Day and minute at the site, for a list that is all of one period."""
         local = at.astimezone(self.zone)
         return f"{self.short_day(local.date())} {local:%H:%M}"
+
+    def _pattern(self, currency: Currency) -> Any:
+        """With the currency's sign, or its code where the sign is a word that only neighbours know (Nkr)."""
+        pattern = self._locale.currency_formats["standard"]
+        sign = self._locale.currency_symbols.get(currency.code, "")
+        if sign == "kr" or sign.upper() == sign:
+            return pattern
+        return library("babel.numbers").parse_pattern(pattern.pattern.replace("¤", "¤¤"))
 
     def _apply(self, pattern: Any, value: Decimal, digits: int, currency: Currency | None = None) -> str:
         exact = copy.copy(pattern)

@@ -51,6 +51,13 @@ def test_a_code_of_letters_stands_apart_from_its_number() -> None:
     )
 
 
+def test_a_neighbours_crown_is_told_by_its_code() -> None:
+    """CLDR has "Nkr" for it in Swedish, which is what nobody writes on a bill."""
+    swedish = figures(Language.SWEDISH)
+    assert swedish.money(Money(14220, Currency("NOK"))) == "142,20\N{NO-BREAK SPACE}NOK"
+    assert swedish.money(Money(14220, Currency("SEK"))) == "142,20\N{NO-BREAK SPACE}kr"
+
+
 def test_halves_go_up_before_babel_can_round_them_to_even() -> None:
     """babel 2.18 gives 2.66 for 2.665 (seen); money.md asks for half up."""
     assert figures(Language.ENGLISH).number(Decimal("2.665"), 2) == "2.67"
