@@ -4,6 +4,7 @@ Lines have the colours of IEC 60445 (L1 brown, L2 black, L3 grey) and a dash of 
 rests on colour alone.
 """
 
+import math
 from collections.abc import Callable
 from html import escape
 from typing import Final
@@ -18,6 +19,8 @@ RIGHT: Final = 16
 PLOT: Final = WIDTH - LEFT - RIGHT
 CHART: Final = 170
 ROW: Final = 12
+MOST_POINTS: Final = 2_016
+"""A week of five minutes."""
 MOST_ROWS: Final = 120
 LINE_STYLE: Final = (("#8b5a2b", ""), ("#1b1b1b", "7 3"), ("#8c8c8c", "2 2"))
 PAPER, INK, RULE, TROUBLE = "#fbf8f1", "#2b2a27", "#d9d2c3", "#b3261e"
@@ -60,14 +63,16 @@ def _currents(outcomes: Outcomes, circuit: str, limit_a: float, flows: list[Line
         return floor - CHART * current_a / highest
 
     parts = [f'<text x="{LEFT}" y="{top + 10:.0f}" font-size="13">{escape(circuit)}: A per line</text>']
-    x_key = LEFT + 330
+    x_key, minutes = LEFT + 330, _bins_each(outcomes) * BIN_S / 60
     for line, (colour, dash) in enumerate(LINE_STYLE):
         parts.append(
             f'<path d="M{x_key} {top + 6:.0f}h26" stroke="{colour}" stroke-dasharray="{dash}"/>'
             f'<text x="{x_key + 31}" y="{top + 10:.0f}">L{line + 1}</text>'
         )
         x_key += 64
-    parts.append(f'<text x="{x_key}" y="{top + 10:.0f}">highest of 5 minutes; shaded: the building</text>')
+    parts.append(
+        f'<text x="{x_key}" y="{top + 10:.0f}">highest of {minutes:g} minutes; shaded: the building</text>'
+    )
     parts.append(_days(outcomes, top + 18, floor))
     parts += [
         f'<path d="M{LEFT} {y(limit_a * mark):.1f}h{PLOT}" stroke="{RULE}"/>' for mark in (0.25, 0.5, 0.75)
@@ -101,10 +106,19 @@ def _currents(outcomes: Outcomes, circuit: str, limit_a: float, flows: list[Line
 
 
 def _points(outcomes: Outcomes, bins: dict[int, float], y: Callable[[float], float]) -> list[str]:
-    start_s = outcomes.description.starts_s
+    start_s, each = outcomes.description.starts_s, _bins_each(outcomes)
+    highest: dict[int, float] = {}
+    for n, value in bins.items():
+        highest[n // each] = max(value, highest.get(n // each, 0.0))
     return [
-        f"{_x(outcomes, start_s + (n + 0.5) * BIN_S):.1f},{y(value):.1f}" for n, value in sorted(bins.items())
+        f"{_x(outcomes, start_s + (n + 0.5) * each * BIN_S):.1f},{y(value):.1f}"
+        for n, value in sorted(highest.items())
     ]
+
+
+def _bins_each(outcomes: Outcomes) -> int:
+    """How many bins are one point of a line, so that a year has no more of them than can be seen."""
+    return math.ceil(outcomes.description.days * 86_400 / BIN_S / MOST_POINTS)
 
 
 def _days(outcomes: Outcomes, top: float, floor: float) -> str:

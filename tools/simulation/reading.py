@@ -36,7 +36,7 @@ from tools.simulator.fleet import ROTATIONS
 
 TOP_KEYS: Final = (
     "name", "system", "zone", "first_day", "days", "seed", "delta_margin_percent", "circuits", "stations",
-    "loads", "arrivals", "disturbances", "messages", "timing", "idle_look_s",
+    "loads", "arrivals", "disturbances", "messages", "timing", "idle_look_s", "planned",
 )  # fmt: skip
 CIRCUIT_KEYS: Final = ("id", "fed_from", "limit_a", "device_a", "worst_base_a", "meter")
 METER_KEYS: Final = ("counts", "period_s", "on_change_a", "delay_s")
@@ -46,7 +46,7 @@ STATION_KEYS: Final = (
 LOAD_KEYS: Final = ("circuit", "kind", "current_a", "hourly_a", "houses", "steps")
 STEP_KEYS: Final = ("at", "minutes", "current_a", "lines")
 ARRIVAL_KEYS: Final = ("cars", "vans", "energy_factor", "ignoring", "sleepy", "van_priority", "visits")
-VISIT_KEYS: Final = ("model", "at", "hours", "energy_kwh", "use")
+VISIT_KEYS: Final = ("model", "at", "hours", "energy_kwh", "use", "bay")
 TROUBLE_KEYS: Final = ("kind", "at", "minutes", "circuit", "share", "while_raising")
 MESSAGE_KEYS: Final = ("least_delay_s", "most_delay_s", "lost_percent", "timeout_s", "sample_s")
 TIMING_KEYS: Final = ("offer_validity_s", "rotation_s", "raise_delay_s", "meter_stale_s", "unseen_step_a")
@@ -138,6 +138,7 @@ class _Reader:
             arrivals=arrivals,
             disturbances=tuple(troubles),
             messages=messages,
+            planned=top.flag("planned", False),
             timing=timing,
             idle_look_s=pace_s,
         )
@@ -323,6 +324,7 @@ def _visit(fields: Fields, zone: ZoneInfo) -> Visit:
         departs_at=arrives + timedelta(hours=_number(fields, "hours", 1.0, lowest=0.05, highest=1000)),
         energy_wh=1000 * _number(fields, "energy_kwh", 1.0, highest=1000),
         use=use or Use.CARS,
+        bay=_whole(fields, "bay", 0, highest=MOST_STATIONS) if fields.has("bay") else None,
     )
 
 

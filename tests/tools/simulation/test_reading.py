@@ -24,7 +24,8 @@ stations:
 loads:
   - {circuit: supply, kind: constant, current_a: 5, steps: [{at: "17:05", minutes: 10, current_a: 9}]}
 arrivals:
-  visits: [{model: Barge, at: "2026-01-13T18:00", hours: 9, energy_kwh: 40}]
+  visits: [{model: Barge, at: "2026-01-13T18:00", hours: 9, energy_kwh: 40, bay: 2}]
+planned: true
 disturbances:
   - {kind: meter_silent, circuit: supply, at: "2026-01-13T18:30", minutes: 10}
 """
@@ -44,12 +45,14 @@ def test_a_good_file(tmp_path: Path) -> None:
     assert found.stations[3].use is Use.VANS
     assert found.loads[0].steps[0].at_s == 17 * 3600 + 300
     assert found.loads[0].kind is LoadKind.CONSTANT
+    assert (found.planned, found.arrivals.visits[0].bay) == (True, 2)
     assert found.disturbances[0].kind is Trouble.METER_SILENT
     assert found.disturbances[0].at.isoformat() == "2026-01-13T18:30:00+01:00"
 
 
-def test_the_sample_is_good_and_safe_in_silence() -> None:
-    found = read(Path("tools/simulation/weavers_yard.yaml"))
+@pytest.mark.parametrize("name", ["weavers_yard", "a_year"])
+def test_the_samples_are_good_and_safe_in_silence(name: str) -> None:
+    found = read(Path(f"tools/simulation/{name}.yaml"))
     assert len(found.stations) == 24
     assert overloads_in_silence(installation(found)) == ()
 
@@ -68,7 +71,7 @@ def test_the_sample_is_good_and_safe_in_silence() -> None:
         ("17:05", "25:05", 11, "no time of day"),
         ("model: Barge", "model: Bargee", 13, "is none of"),
         ("2026-01-13T18:00", "yesterday", 13, "no local time"),
-        ("minutes: 10}\n", "minutes: ten}\n", 15, "must be a number"),
+        ("minutes: 10}\n", "minutes: ten}\n", 16, "must be a number"),
         ("first_day: 2026-01-13", "first_day: 2026-13-13", 3, "is no day"),
         ("name: A yard\n", "", 1, "name is missing"),
     ],
