@@ -2,13 +2,15 @@
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 
 from csms.power.installation import Installation
+from csms.power.steering.timing import Timing
 from tools.simulation import server
-from tools.simulation.description import Description, Messages
+from tools.simulation.description import Description, Disturbance, Messages, Trouble
 from tools.simulation.report import report
 from tools.simulation.world import Outcomes, simulate, window_s
 from tools.simulation.yard import weavers_yard
@@ -77,3 +79,26 @@ def test_a_decision_that_believes_in_twice_the_limit_is_found_out(
 def test_the_window_is_the_reaction_and_the_ways_to_it(make: Make) -> None:
     # 5 s of the car (IEC 61851-1, from memory), 0.3 s of the meter, 1 s of joining, 0.5 s of the message.
     assert window_s(make()) == pytest.approx(6.8)
+
+
+def test_room_kept_free_covers_a_step_that_comes_while_nobody_sees_it(
+    make: Make, full_yard: Any, hour: Callable[[float], datetime]
+) -> None:
+    """The meter goes silent, and the server dies, a few seconds before 9 A more. Nobody can react to that."""
+    blind = (
+        Disturbance(
+            kind=Trouble.METER_SILENT, at=hour(3.0) - timedelta(seconds=7), lasts_s=600, circuit="supply"
+        ),
+        Disturbance(kind=Trouble.SERVER_KILLED, at=hour(4.0) - timedelta(seconds=7), lasts_s=60),
+    )
+    found = {}
+    for step_a in (0.0, 9.0):
+        timing = Timing(unseen_step_a=step_a)
+        found[step_a] = report(
+            simulate(make(*full_yard, disturbances=blind, timing=timing, idle_look_s=60.0))
+        )
+    assert (found[9.0].within_s, found[9.0].beyond_s, found[9.0].trips) == (0.0, 0.0, 0)
+    assert found[0.0].beyond_s > 20, "else nothing was tried"
+    # Until the silence is noticed, or the offers have lapsed.
+    assert max(found[0.0].reaction_s) < 120 + 10 + 5
+    assert found[0.0].trips == 0
