@@ -5,13 +5,15 @@ import platform
 import sys
 
 from api.cli.serve import loop_factory
-from tools.bench import allocation, documents, load_step, meter_values
+from tools.bench import allocation, documents, load_step, meter_values, planning, statements
 
 BENCHMARKS = {
     "allocation": allocation.main,
     "documents": documents.main,
     "meter_values": meter_values.main,
     "load_step": load_step.main,
+    "planning": planning.main,
+    "statements": statements.main,
 }
 
 

@@ -12,6 +12,7 @@ from csms.errors import Conflict, NotFound
 from csms.store.paging import Page, fetch_page
 from csms.store.tables.access import member as members
 from csms.store.tables.access import token as tokens
+from csms.store.tables.ledger import ownership, payment, statement
 from csms.store.tables.sessions import session as sessions
 from csms.store.tables.sites import site as sites
 
@@ -69,10 +70,13 @@ async def list_members(
 
 
 async def holdings(connection: AsyncConnection, member_id: str) -> dict[str, int]:
-    """How many tokens and sessions the member has; only those that are there."""
+    """How many things the member has that must not lose it; only those that are there."""
     counted = {
         "tokens": select(func.count()).where(tokens.c.member_id == member_id),
         "sessions": select(func.count()).where(sessions.c.member_id == member_id),
+        "ownerships": select(func.count()).where(ownership.c.member_id == member_id),
+        "statements": select(func.count()).where(statement.c.member_id == member_id),
+        "payments": select(func.count()).where(payment.c.member_id == member_id),
     }
     found = {what: int((await connection.execute(query)).scalar_one()) for what, query in counted.items()}
     return {what: count for what, count in found.items() if count}
