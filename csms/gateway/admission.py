@@ -23,15 +23,33 @@ _PROVOKED: Mapping[str, str] = {
     "GetLog": "LogStatusNotification",
     "GetDiagnostics": "DiagnosticsStatusNotification",
     "UpdateFirmware": "FirmwareStatusNotification",
+    "SignedUpdateFirmware": "SignedFirmwareStatusNotification",
+    "PublishFirmware": "PublishFirmwareStatusNotification",
+    "GetDERControl": "ReportDERControl",
 }
+_SIGNING = frozenset(
+    {
+        "SignChargePointCertificate",
+        "SignChargingStationCertificate",
+        "SignCombinedCertificate",
+        "SignV2GCertificate",
+        "SignV2G20Certificate",
+    }
+)
+"""Triggers that are not called as the message they ask for."""
 _TRIGGERS = frozenset({"TriggerMessage", "ExtendedTriggerMessage"})
 
 
 def provoked_by(action: str, payload: Mapping[str, Any]) -> str | None:
     """The action that a station sends because of our call, if there is one."""
-    if action in _TRIGGERS:
-        return str(payload.get("requestedMessage", ""))
-    return _PROVOKED.get(action)
+    if action not in _TRIGGERS:
+        return _PROVOKED.get(action)
+    wanted = str(payload.get("requestedMessage", ""))
+    if wanted in _SIGNING:
+        return "SignCertificate"
+    if action == "ExtendedTriggerMessage" and wanted == "FirmwareStatusNotification":
+        return "SignedFirmwareStatusNotification"
+    return wanted
 
 
 def may_say(registration: Registration, action: str, provoked: Set[str]) -> bool:

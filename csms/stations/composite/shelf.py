@@ -43,6 +43,25 @@ def duplicate_of(held: Iterable[Held], new: Held) -> Held | None:
     return None
 
 
+def phase_conflict_of(held: Iterable[Held], new: Held) -> Held | None:
+    """The profile that binds to another line than `new` does, where one is enough for both.
+
+    A station refuses that (`PhaseConflict`, OCPP 2.1 K01.FR.141): at the same EVSE, or of the station.
+    """
+    lines = _lines(new.profile)
+    for each in held:
+        apart = each.evse != new.evse and 0 not in (each.evse, new.evse)
+        if each.profile.id == new.profile.id or apart:
+            continue
+        if lines and _lines(each.profile) and lines != _lines(each.profile):
+            return each
+    return None
+
+
+def _lines(profile: ChargingProfile) -> set[int]:
+    return {period.phase_to_use for period in profile.periods if period.phase_to_use is not None}
+
+
 def clear(held: Iterable[Held], command: ClearProfiles) -> tuple[Held, ...]:
     """What is held after a clearing. With an id the other fields do not count (OCPP 1.6 errata 3.26)."""
     return tuple(each for each in held if not _is_meant(each, command))

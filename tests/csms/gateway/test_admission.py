@@ -3,6 +3,7 @@
 import pytest
 
 from csms.gateway.admission import may_say, provoked_by, why_not_ask
+from csms.ocpp.actions import FROM_CENTRAL, FROM_STATION
 from csms.stations.commands import Command, GetVariables, StartCharging, StopCharging, Trigger, TriggerKind
 from csms.stations.model import Registration, TokenRef
 
@@ -57,3 +58,24 @@ START = StartCharging(1, TokenRef("04AB"), 1)
 )
 def test_what_a_station_may_be_asked(registration: Registration, command: Command, may: bool) -> None:
     assert (why_not_ask(registration, command) is None) is may
+
+
+@pytest.mark.parametrize(
+    ("action", "wanted", "provoked"),
+    [
+        ("ExtendedTriggerMessage", "SignChargePointCertificate", "SignCertificate"),
+        ("TriggerMessage", "SignChargingStationCertificate", "SignCertificate"),
+        ("TriggerMessage", "SignV2G20Certificate", "SignCertificate"),
+        ("ExtendedTriggerMessage", "FirmwareStatusNotification", "SignedFirmwareStatusNotification"),
+        ("TriggerMessage", "FirmwareStatusNotification", "FirmwareStatusNotification"),
+    ],
+)
+def test_a_trigger_provokes_the_message_and_not_its_own_word(action: str, wanted: str, provoked: str) -> None:
+    assert provoked_by(action, {"requestedMessage": wanted}) == provoked
+
+
+def test_what_a_call_provokes_is_something_that_a_station_may_say() -> None:
+    calls: set[str] = set().union(*FROM_CENTRAL.values())
+    said: set[str] = set().union(*FROM_STATION.values())
+    provoked = {answer for call in calls if (answer := provoked_by(call, {}))}
+    assert {"NotifyReport", "SignedFirmwareStatusNotification", "ReportDERControl"} <= provoked <= said

@@ -1,11 +1,19 @@
 """What replaces what, and what a clearing takes."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from csms.stations.commands import ClearProfiles
-from csms.stations.composite.shelf import Held, clear, duplicate_of, end_transaction, install
+from csms.stations.composite.shelf import (
+    Held,
+    clear,
+    duplicate_of,
+    end_transaction,
+    install,
+    phase_conflict_of,
+)
 from csms.stations.model import ChargingProfile, ProfileKind, ProfilePeriod, ProfilePurpose
 
 T0 = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
@@ -91,3 +99,18 @@ def test_a_transactions_profile_ends_with_it() -> None:
     mine = held(4, 1, ProfilePurpose.TX)
     other = held(5, 2, ProfilePurpose.TX)
     assert end_transaction((*THREE, mine, other), 1) == (*THREE, other)
+
+
+def on_line(number: int, evse: int, line: int | None, purpose: ProfilePurpose = ProfilePurpose.TX) -> Held:
+    made = held(number, evse, purpose)
+    return Held(evse, replace(made.profile, periods=(ProfilePeriod(0, 16.0, 1, line),)))
+
+
+def test_v4_two_profiles_that_want_different_lines_conflict() -> None:
+    # OCPP 2.1 errata 2025-09, K01.FR.141.
+    most = on_line(1, 0, 1, ProfilePurpose.STATION_MAX)
+    assert phase_conflict_of((most,), on_line(2, 1, 3)) is most
+    assert phase_conflict_of((most,), on_line(2, 1, 1)) is None
+    assert phase_conflict_of((most,), on_line(2, 1, None)) is None
+    assert phase_conflict_of((on_line(3, 2, 1),), on_line(2, 1, 3)) is None
+    assert phase_conflict_of((on_line(2, 1, 1),), on_line(2, 1, 3)) is None
