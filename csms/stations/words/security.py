@@ -31,10 +31,13 @@ class CertificateHash:
 
 @dataclass(frozen=True, slots=True)
 class SecurityEventReported:
-    """Something that touches security; `kind` is the standard's name of it, or the maker's own."""
+    """Something that touches security; `kind` is the standard's name of it, or the maker's own.
+
+    `at` None: the station gave no time that can be read.
+    """
 
     kind: str
-    at: datetime
+    at: datetime | None = None
     info: str = ""
 
 
