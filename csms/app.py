@@ -222,7 +222,7 @@ class Central:
             ownerships=self.ownerships,
             tariffs=self.tariffs,
             market=self.market,
-            exact=self._exact_cost,
+            pricing=self.pricing,
         )
 
         self.documents = DocumentsService(
@@ -232,10 +232,6 @@ class Central:
             statements=IssuedStatements(self.ledger.issuing, self.ledger.billing),
             tasks=self.tasks,
         )
-
-    async def _exact_cost(self, session_id: int) -> int | None:
-        bill = await self.pricing.estimate(session_id, self.clock.now())
-        return None if bill.priced is None else bill.priced.totals.excl.minor
 
     def _make_power(self) -> None:
         settings = self.settings
