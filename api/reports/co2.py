@@ -72,14 +72,17 @@ async def _run(central: Central, asked: Asked) -> Report:
         called = {} if of is None else await names(connection, site.id, of)
         orphans = await orphan_note(connection, site.id, period)
         wanted = overlapping(site.id, period.start, period.end)
+        energies: defaultdict[tuple[str | None, int], int] = defaultdict(int)
         async for session in charged(connection, wanted, central.clock.now(), step_s, shift_s):
+            whose = session.member_id if by is By.MEMBER else session.station_id
             for piece in cut(session, bounds):
-                mg, missing_wh = emitted(factors, edges[piece.place], edges[piece.place + 1], piece.energy_wh)
-                key = labels[piece.place] if shown else session.station_id
-                into = found[session.member_id if by is By.MEMBER else key]
-                into.energy_wh += piece.energy_wh
-                into.missing_wh += missing_wh
-                into.mg += mg
+                energies[labels[piece.place] if shown else whose, piece.place] += piece.energy_wh
+    for (key, place), energy_wh in energies.items():
+        mg, missing_wh = emitted(factors, edges[place], edges[place + 1], energy_wh)
+        into = found[key]
+        into.energy_wh += energy_wh
+        into.missing_wh += missing_wh
+        into.mg += mg
     total = _Emitted()
     for each in found.values():
         total.energy_wh += each.energy_wh

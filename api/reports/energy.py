@@ -214,7 +214,7 @@ def _chart(by: By, edges: Sequence[datetime], zone: ZoneInfo, rows: Sequence[tup
     if by is By.HOUR:
         at = tuple(edge.astimezone(zone) for edge in edges[:-1])
         if len(at) == len(energies):
-            return Curves(f"{TITLE} by hour", "kWh", at, (("Energy", energies),))
+            return Curves("Energy by hour", "kWh", at, (("Energy", energies),))
     return Bars(f"Energy by {by}", "kWh", tuple(name for name, _ in rows), (("Energy", energies),))
 
 

@@ -7,9 +7,10 @@ from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from api.deps import Central
-from api.reports.period import Period
+from api.reports.period import Period, period_of
 from api.reports.report import Column, Report
 from csms.errors import InvalidInput
 from csms.sites.model import Site
@@ -77,6 +78,20 @@ class ReportKind:
     columns: tuple[Column, ...]
     parameters: tuple[Parameter, ...] = ()
     longest_days: int = 3700
+
+    async def make(
+        self,
+        central: Central,
+        site_id: str,
+        times: tuple[str | None, str | None, str | None],
+        given: Mapping[str, str | None],
+    ) -> Report:
+        """The report of a site; `times` are from, to and month as texts. Raises InvalidInput, NotFound."""
+        site = await central.sites.get_site(site_id)
+        period = period_of(*times, ZoneInfo(site.time_zone))
+        made = await self.run(central, self.asked(site, period, given))
+        month = times[2]
+        return made if month is None else made.of_month(month)
 
     def asked(self, site: Site, period: Period, given: Mapping[str, str | None]) -> Asked:
         """The parameters checked, defaults filled in. Raises InvalidInput that names the parameter."""

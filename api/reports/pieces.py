@@ -9,7 +9,7 @@ from bisect import bisect_right
 from collections.abc import AsyncIterator, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlalchemy import ColumnElement, and_, func, or_, select
 from sqlalchemy.ext.asyncio import AsyncConnection
@@ -18,7 +18,7 @@ from api.reports.spans import epoch
 from csms.store.tables.metering import reading as readings
 from csms.store.tables.sessions import session as sessions
 
-AT_ONCE = 5000
+AT_ONCE = 10_000
 """Rows that are held at a time."""
 
 Point = tuple[float, int]
@@ -47,8 +47,7 @@ class Charged:
     points: tuple[Point, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
+class Piece(NamedTuple):
     """What lies in the interval that begins at edge `place`. `estimated`: cut between two readings."""
 
     place: int
@@ -111,18 +110,24 @@ async def charged(
         .group_by(readings.c.session_id, bucket)
         .order_by(readings.c.session_id, bucket)
     )
-    rows = connection.stream(query, execution_options={"yield_per": AT_ONCE})
     now_s = now.timestamp()
-    async with rows as result:
-        waiting: Any = await anext(aiter(result), None)
+    async with connection.stream(query, execution_options={"yield_per": AT_ONCE}) as result:
+        waiting: Sequence[Any] = await result.fetchmany(AT_ONCE)
+        place = 0
         for each in found:
             points: list[Point] = []
-            while waiting is not None and waiting.session_id <= each.id:
-                if waiting.session_id == each.id:
-                    points.append((waiting.first_s, waiting.first_wh))
-                    if waiting.last_s > waiting.first_s:
-                        points.append((waiting.last_s, waiting.last_wh))
-                waiting = await anext(aiter(result), None)
+            while waiting:
+                if place == len(waiting):
+                    waiting, place = await result.fetchmany(AT_ONCE), 0
+                    continue
+                session_id, _, first_s, last_s, first_wh, last_wh = waiting[place]
+                if session_id > each.id:
+                    break
+                place += 1
+                if session_id == each.id:
+                    points.append((first_s, first_wh))
+                    if last_s > first_s:
+                        points.append((last_s, last_wh))
             yield _session(each, points, now_s)
 
 
@@ -157,27 +162,34 @@ def cut(session: Charged, edges: Sequence[float]) -> Iterator[Piece]:
     What lies before the first edge and after the last is in none. A session without energy has its
     cost where it began.
     """
+    if not edges:
+        return
     curve = running(session)
+    times = [at for at, _ in curve]
     energy_wh, excl, incl = session.energy_wh, session.excl or 0, session.incl
     incl = excl if incl is None else incl
-    before, estimated = _by(curve, edges[0]) if edges else (0.0, False)
-    first = max(0, bisect_right(edges, session.started_s) - 1)
-    if first > 0:
-        before, estimated = 0.0, False
+    started_s, ended_s = session.started_s, session.ended_s
+    first = max(0, bisect_right(edges, started_s) - 1)
+    share, estimated = _by(curve, times, edges[0]) if first == 0 else (0.0, False)
+    before = (_part(energy_wh, share), _part(excl, share), _part(incl, share))
     for place in range(first, len(edges) - 1):
         low, high = edges[place], edges[place + 1]
-        if low >= session.ended_s and not low <= session.started_s < high:
+        here = low <= started_s < high
+        if low >= ended_s and not here:
             return
-        after, next_estimated = _by(curve, high)
-        here = low <= session.started_s < high
-        piece = Piece(
-            place,
-            _share(energy_wh, after) - _share(energy_wh, before),
-            (excl if here else 0) if energy_wh <= 0 else _share(excl, after) - _share(excl, before),
-            (incl if here else 0) if energy_wh <= 0 else _share(incl, after) - _share(incl, before),
-            estimated or next_estimated,
-        )
-        if piece.energy_wh or piece.excl or piece.incl or here:
+        share, next_estimated = _by(curve, times, high)
+        after = (_part(energy_wh, share), _part(excl, share), _part(incl, share))
+        if energy_wh > 0:
+            piece = Piece(
+                place,
+                after[0] - before[0],
+                after[1] - before[1],
+                after[2] - before[2],
+                estimated or next_estimated,
+            )
+        else:
+            piece = Piece(place, 0, excl if here else 0, incl if here else 0, False)
+        if here or piece.energy_wh or piece.excl or piece.incl:
             yield piece
         before, estimated = after, next_estimated
 
@@ -202,9 +214,12 @@ def running(session: Charged) -> list[tuple[float, float]]:
     return [(at, so_far / total) for at, so_far in sums]
 
 
-def _by(curve: Sequence[tuple[float, float]], at: float) -> tuple[float, bool]:
-    """The share by an instant, and whether it lies between two readings with energy between them."""
-    place = bisect_right(curve, at, key=lambda point: point[0])
+def _by(curve: Sequence[tuple[float, float]], times: Sequence[float], at: float) -> tuple[float, bool]:
+    """The share by an instant, and whether it lies between two readings with energy between them.
+
+    `times` are those of the curve.
+    """
+    place = bisect_right(times, at)
     if place == 0:
         return 0.0, False
     low_s, low = curve[place - 1]
@@ -216,8 +231,11 @@ def _by(curve: Sequence[tuple[float, float]], at: float) -> tuple[float, bool]:
     return low + (high - low) * (at - low_s) / (high_s - low_s), True
 
 
-def _share(whole: int, share: float) -> int:
-    return int(whole * share + 0.5) if whole >= 0 else -int(-whole * share + 0.5)
+def _part(whole: int, share: float) -> int:
+    """Half up, away from nought."""
+    if share == 1.0 or not whole:
+        return whole
+    return int(whole * share + 0.5) if whole > 0 else -int(-whole * share + 0.5)
 
 
 def seconds(edges: Iterable[datetime]) -> list[float]:

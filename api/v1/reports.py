@@ -4,7 +4,6 @@ import inspect
 from collections.abc import Awaitable, Callable
 from enum import StrEnum
 from typing import Annotated, Any
-from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import JSONResponse, PlainTextResponse, Response
@@ -16,7 +15,6 @@ from api.fields import Ident, Output
 from api.reports import REPORTS, Report, ReportKind
 from api.reports.chart import draw
 from api.reports.kind import Ask, Parameter
-from api.reports.period import period_of
 from api.reports.workbook import as_xlsx
 from csms.errors import InvalidInput
 
@@ -113,21 +111,6 @@ def _listed(kind: ReportKind) -> dict[str, object]:
     }
 
 
-async def make(
-    central: Central,
-    kind: ReportKind,
-    site_id: str,
-    times: tuple[str | None, str | None, str | None],
-    given: dict[str, str | None],
-) -> Report:
-    """The report of a site; `times` are from, to and month as texts. Raises InvalidInput, NotFound."""
-    site = await central.sites.get_site(site_id)
-    period = period_of(*times, ZoneInfo(site.time_zone))
-    made = await kind.run(central, kind.asked(site, period, given))
-    month = times[2]
-    return made if month is None else made.of_month(month)
-
-
 def written(report: Report, name: str, format: Format) -> Response:
     """The report as somebody wants it; `name` is the file's without its ending."""
     if format is Format.JSON:
@@ -161,7 +144,7 @@ def _route(kind: ReportKind) -> Callable[..., Awaitable[Response]]:
                 raise InvalidInput(name, f"the report {kind.id} has no such parameter; leave it out")
         times = (given["from_"], given["to"], given["month"])
         values = {known.name: given[known.name] for known in kind.parameters}
-        made = await make(central, kind, given["site"], times, values)
+        made = await kind.make(central, given["site"], times, values)
         return written(made, file_name(kind, times, made.about.get("by")), given["format"])
 
     plain = inspect.Parameter.KEYWORD_ONLY

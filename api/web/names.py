@@ -31,5 +31,6 @@ def pages_of(site_id: str) -> tuple[tuple[str, str], ...]:
         ("Site", f"/sites/{site_id}"),
         ("Access", f"/access/{site_id}"),
         ("Month", f"/month/{site_id}"),
+        ("Reports", f"/reports/{site_id}"),
         ("Alarms", f"/alarms/{site_id}"),
     )

@@ -39,5 +39,6 @@ def test_the_pages_of_a_site() -> None:
         "Site": "/sites/weavers-yard",
         "Access": "/access/weavers-yard",
         "Month": "/month/weavers-yard",
+        "Reports": "/reports/weavers-yard",
         "Alarms": "/alarms/weavers-yard",
     }
