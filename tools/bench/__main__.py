@@ -5,7 +5,7 @@ import platform
 import sys
 
 from api.cli.serve import loop_factory
-from tools.bench import allocation, documents, load_step, meter_values, planning, statements
+from tools.bench import allocation, documents, load_step, meter_values, planning, reports, statements
 
 BENCHMARKS = {
     "allocation": allocation.main,
@@ -13,6 +13,7 @@ BENCHMARKS = {
     "meter_values": meter_values.main,
     "load_step": load_step.main,
     "planning": planning.main,
+    "reports": reports.main,
     "statements": statements.main,
 }
 
