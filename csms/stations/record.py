@@ -67,7 +67,7 @@ class Station:
     @property
     def times_offline(self) -> bool:
         """Whether it can end a limit by itself after some time off line (new in OCPP 2.1)."""
-        return self.protocol.casefold() == "ocpp2.1"
+        return self.protocol == "2.1"
 
     @property
     def label(self) -> str:

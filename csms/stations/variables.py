@@ -31,8 +31,9 @@ _2_X: Mapping[Meaning, str] = {
 
 
 def path_of(meaning: Meaning, protocol: str, evse: int | None = None) -> str | None:
-    """Where a station that speaks `protocol` keeps it; None: it has no such thing. `evse`: of that one."""
-    paths = _1_6 if protocol.casefold() == "ocpp1.6" else _2_X
+    """Where a station that speaks `protocol` (as in its record, e.g. 2.0.1) keeps it; None: it has no such
+    thing. `evse`: of that one."""
+    paths = _1_6 if protocol == "1.6" else _2_X
     path = paths.get(meaning)
     if path is None or evse is None:
         return path

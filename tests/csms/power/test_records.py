@@ -115,6 +115,6 @@ def test_how_it_is_shared_comes_over() -> None:
 
 
 def test_only_stations_of_ocpp_2_1_time_how_long_they_are_off_line() -> None:
-    stations = [station(name, "supply", protocol=name) for name in ("ocpp1.6", "ocpp2.0.1", "ocpp2.1", "")]
+    stations = [station(name, "supply", protocol=name) for name in ("1.6", "2.0.1", "2.1", "")]
     found = make(stations=stations)
-    assert {w.evse.station_id for w in found.wirings if w.times_offline} == {"ocpp2.1"}
+    assert {w.evse.station_id for w in found.wirings if w.times_offline} == {"2.1"}

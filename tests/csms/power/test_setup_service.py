@@ -14,7 +14,7 @@ from csms.stations.commands import Command, CommandResult, CommandStatus, GetVar
 from csms.stations.model import VariableValue
 from csms.tasks import Tasks
 
-OLD, NEW = "ocpp1.6", "ocpp2.0.1"
+OLD, NEW = "1.6", "2.0.1"
 INTERVAL = {OLD: "/MeterValueSampleInterval", NEW: "SampledDataCtrlr/TxUpdatedInterval"}
 SAMPLED = {OLD: "/MeterValuesSampledData", NEW: "SampledDataCtrlr/TxUpdatedMeasurands"}
 CHOICE = "SmartChargingCtrlr/ACPhaseSwitchingSupported"
