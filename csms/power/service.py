@@ -210,10 +210,14 @@ class PowerService:
     async def _see_to(self, controller: SiteController, station_id: str) -> None:
         """Set in the charger what steering needs. Nothing is awaited but its record."""
         try:
-            protocol = (await self._stations.get(station_id)).protocol
+            station = await self._stations.get(station_id)
         except NotFound:
             return
-        self._set_up.see_to(station_id, wanted(controller.state, station_id, protocol))
+        bays = controller.state.bays.values()
+        known = {bay.wiring.times_offline for bay in bays if bay.evse.station_id == station_id}
+        if known - {station.times_offline}:
+            self._rebuild(controller.site_id)  # it speaks another version than before
+        self._set_up.see_to(station_id, wanted(controller.state, station_id, station.protocol))
 
     def _chooses(self, station_id: str, evse: int, able: bool) -> None:
         if found := self._controllers.get(self._site_of.get(station_id, "")):
