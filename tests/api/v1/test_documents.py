@@ -99,22 +99,20 @@ async def test_settings_are_kept_whole(yard: dict[str, Any], manager: httpx.Asyn
     assert (await manager.put(SETTINGS, json={})).json() == first
 
 
-@pytest.mark.parametrize(
-    ("body", "field"),
-    [
-        ({"columns": []}, "columns"),
-        ({"columns": [{"content": "mood"}]}, "columns.0.content"),
-        ({"decimal_sign": ","}, "separator"),
-        ({"accounts": {"coffee": "1"}}, "accounts.coffee"),
-        ({"rows_per": "page"}, "rows_per"),
-        ({"invoice": True}, "invoice"),
-    ],
-)
-async def test_wrong_settings_name_their_field(
-    yard: dict[str, Any], manager: httpx.AsyncClient, body: dict[str, Any], field: str
-) -> None:
-    refused = await manager.put(SETTINGS, json=body)
-    assert (refused.status_code, refused.json()["field"]) == (422, field)
+WRONG: list[tuple[dict[str, Any], str]] = [
+    ({"columns": []}, "columns"),
+    ({"columns": [{"content": "mood"}]}, "columns.0.content"),
+    ({"decimal_sign": ","}, "separator"),
+    ({"accounts": {"coffee": "1"}}, "accounts.coffee"),
+    ({"rows_per": "page"}, "rows_per"),
+    ({"invoice": True}, "invoice"),
+]
+
+
+async def test_wrong_settings_name_their_field(yard: dict[str, Any], manager: httpx.AsyncClient) -> None:
+    for body, field in WRONG:
+        refused = await manager.put(SETTINGS, json=body)
+        assert (refused.status_code, refused.json()["field"]) == (422, field)
 
 
 async def test_the_rent_ledger_is_written_by_the_sites_columns(
@@ -148,25 +146,23 @@ async def test_the_rent_ledger_is_written_by_the_sites_columns(
     ]
 
 
-@pytest.mark.parametrize(
-    ("path", "status"),
-    [
-        ("?site=nowhere&period=2026-11", 404),
-        ("?site=weavers-yard&period=2026-13", 422),
-        ("?site=weavers-yard", 422),
-        ("/archive?site=weavers-yard&period=2026-11", 409),
-        ("/rent-ledger?site=weavers-yard&period=2026-10", 409),
-        ("/rent-ledger?site=weavers-yard&period=2026-11&language=fi", 422),
-        ("/st_none", 404),
-        ("/st_none/pdf", 404),
-        ("/st_none/invoice", 404),
-        ("/settings/nowhere", 404),
-    ],
-)
-async def test_what_is_not_there_is_refused(
-    issued: None, reader: httpx.AsyncClient, path: str, status: int
-) -> None:
-    assert (await reader.get(f"/v1/documents{path}")).status_code == status
+NOT_THERE = {
+    "?site=nowhere&period=2026-11": 404,
+    "?site=weavers-yard&period=2026-13": 422,
+    "?site=weavers-yard": 422,
+    "/archive?site=weavers-yard&period=2026-11": 409,
+    "/rent-ledger?site=weavers-yard&period=2026-10": 409,
+    "/rent-ledger?site=weavers-yard&period=2026-11&language=fi": 422,
+    "/st_none": 404,
+    "/st_none/pdf": 404,
+    "/st_none/invoice": 404,
+    "/settings/nowhere": 404,
+}
+
+
+async def test_what_is_not_there_is_refused(issued: None, reader: httpx.AsyncClient) -> None:
+    found = {path: (await reader.get(f"/v1/documents{path}")).status_code for path in NOT_THERE}
+    assert found == NOT_THERE
 
 
 async def test_who_may_only_read_makes_nothing(issued: None, reader: httpx.AsyncClient) -> None:
