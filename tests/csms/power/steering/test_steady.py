@@ -1,6 +1,6 @@
 """Offers near their fair share stay; what is left goes to the worst-off by whole amperes."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -12,6 +12,7 @@ from csms.power.sharing.allocator import allocate
 from csms.power.sharing.currents import Network
 from csms.power.sharing.demand import Demand, Load, usual_connection
 from csms.power.sharing.strategies import FIRST_COME
+from csms.power.steering.base_load import BuildingMeter
 from csms.power.steering.steady import BAND_A, steady
 
 L1 = (Line.L1,)
@@ -111,3 +112,19 @@ def test_any_garage_keeps_its_limits_and_is_fair_to_within_the_band(
         if demand.id in found:
             assert abs(found[demand.id] - exact.offers_a[demand.id]) <= BAND_A + 1e-6
             assert demand.min_a - 1e-6 <= found[demand.id] <= demand.max_a + 1e-6
+
+
+def test_the_decision_hands_out_an_ampere_that_no_car_alone_is_due(yard: Callable[..., Any]) -> None:
+    """Four cars at 7.5 A, then 1.2 A more for all: 0.3 A each is too little to be sent."""
+    site = yard(bays=4, meter=BuildingMeter(), step_a=0.1).connect()
+    site.building(2.0)
+    site.settle(1)
+    site.plug(0, 1, 2, 3)
+    for building_a, expected in ((2.0, [7.5] * 4), (0.8, [8.5, 7.5, 7.5, 7.5])):
+        for _ in range(90):
+            site.building(building_a)
+            site.now_s += 1.0
+            site.look()
+            site.answer_all()
+        assert sorted(site.offered(), reverse=True) == expected
+        assert site.overfull() == []
