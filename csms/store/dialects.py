@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from sqlalchemy import Table, event
+from sqlalchemy import Table, event, text
 from sqlalchemy.dialects import postgresql, sqlite
-from sqlalchemy.ext.asyncio import AsyncEngine, create_async_engine
+from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
 from sqlalchemy.pool import ConnectionPoolEntry
 
 from csms.errors import InvalidInput
@@ -52,3 +52,12 @@ def _prepare_sqlite(engine: AsyncEngine, begin: str) -> None:
 def upsert(dialect: str, table: Table) -> Any:
     """An INSERT for `table` that has `on_conflict_do_update` and `on_conflict_do_nothing`."""
     return sqlite.insert(table) if dialect == SQLITE else postgresql.insert(table)
+
+
+async def hold_still(connection: AsyncConnection) -> None:
+    """Let a transaction that has not read yet see one state of the database until it ends.
+
+    SQLite's always do; PostgreSQL's see whatever was committed before each statement.
+    """
+    if connection.dialect.name == POSTGRESQL:
+        await connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ"))

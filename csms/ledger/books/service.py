@@ -21,6 +21,7 @@ from csms.ledger.stored_run import unpack
 from csms.sites.model import Site
 from csms.sites.service import SitesService
 from csms.store.database import Connection, Database
+from csms.store.dialects import hold_still
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +59,7 @@ class BooksService:
         site = await self._sites.get_site(site_id)
         found = []
         async with self._database.read() as connection:
+            await hold_still(connection)
             runs = await repository.runs_of(connection, site_id)
             seen: dict[str, str] = {}
             for run in runs:

@@ -27,6 +27,7 @@ from csms.store.tables.tariffs import tariff as tariffs
 
 _ODD = frozenset(flag.value for flag in Odd)
 _MANY = 500
+_AT_ONCE = 5_000
 _SIGNED = {"proven": Flag.SIGNED_VALID, "contradicted": Flag.SIGNED_INVALID}
 """By `csms.metering.signed.proof.Result`."""
 
@@ -113,7 +114,16 @@ async def registers_of(
         .where(_of(site_id, start, end), readings.c.register_wh.is_not(None))
         .order_by(readings.c.session_id, readings.c.at, readings.c.id)
     )
-    return _by_session((await connection.execute(query)).all())
+    found: dict[int, list[tuple[int, int]]] = {}
+    # By parts: a month of a large garage is a million rows, and the loop has others to serve.
+    result = await connection.stream(query)
+    async for rows in result.partitions(_AT_ONCE):
+        for session_id, second, register in rows:
+            mine = found.get(session_id)
+            if mine is None:
+                mine = found[session_id] = []
+            mine.append((second, register))
+    return found
 
 
 async def registers_of_few(

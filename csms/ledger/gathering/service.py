@@ -1,5 +1,6 @@
 """Reads a month of a site, and puts it together."""
 
+import asyncio
 import dataclasses
 from collections import defaultdict
 from collections.abc import Awaitable, Callable, Iterable, Mapping, Sequence
@@ -105,7 +106,9 @@ class Gathering:
         pools = await self._pools.pools_of(connection, site.id, month.first, month.after.first)
         peak = any(pool.key is Key.PEAK for pool in pools) or needs_peak(by_groups.values())
         owners = Owners.of((row.id for row in people), ownerships)
-        made = await self._looked_at(assemble(rows, month, zone, owners, repricer, now, peak=peak))
+        # A large month is seconds of work: in a thread, as stations are not to wait for it.
+        assembled = await asyncio.to_thread(assemble, rows, month, zone, owners, repricer, now, peak=peak)
+        made = await self._looked_at(assembled)
         supply, problem = await self._supply(connection, site.id, start, end)
         count, days, spaces = spaces_of(ownerships, month, zone)
         has_spaces = any(each.thing.station_id is not None for each in ownerships)

@@ -1,5 +1,6 @@
 """Everything that issuing a month would write, worked out without writing anything."""
 
+import asyncio
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -94,23 +95,26 @@ class Preparing:
         number = head.number
         anew, texts = [], []
         for inputs, originals in late.anew:
-            made = written(_numbered(inputs, account, originals, number + 1, on, now))
-            done = draft(made.inputs, made.hash)
+            made = await asyncio.to_thread(
+                written, _numbered(inputs, account, originals, number + 1, on, now)
+            )
+            done = await asyncio.to_thread(draft, made.inputs, made.hash)
             account.close(done.statements)
             number += len(done.statements)
             anew.append(done)
             texts.append(made)
         members = _members(gathered, late.corrections, account)
-        own = written(
+        own = await asyncio.to_thread(
+            written,
             replace(
                 gathered.inputs,
                 members=tuple(account.facts(member) for member in members),
                 corrections=tuple(late.corrections),
                 numbered_from=number + 1,
                 issued_on=on,
-            )
+            ),
         )
-        done = draft(own.inputs, own.hash)
+        done = await asyncio.to_thread(draft, own.inputs, own.hash)
         sequences = await repository.sequences_of(connection, site.id)
         documents = [*(note for _, note in credits), *(s for d in anew for s in d.statements)]
         evidence = Evidence(
@@ -124,12 +128,7 @@ class Preparing:
             documents=(*documents, *done.statements),
             openings=_openings(balances, payments, [*documents, *done.statements]),
             sequences=_with(sequences, [*documents, *done.statements]),
-            again=tuple(
-                (s.number, canonical.digest(before), canonical.digest(after))
-                for s, before, after in zip(
-                    done.statements, done.bodies, draft(own.inputs, own.hash).bodies, strict=True
-                )
-            ),
+            again=await asyncio.to_thread(_again, done),
         )
         return Prepared(
             head=head,
@@ -141,7 +140,7 @@ class Preparing:
             anew=tuple(anew),
             texts=(own, *texts),
             seen=late.seen,
-            checks=prove(evidence),
+            checks=await asyncio.to_thread(prove, evidence),
         )
 
     async def terms(self, connection: Connection, site_id: str) -> Terms:
@@ -215,6 +214,15 @@ class Preparing:
         )
         whole = sum(entry.amount_minor for entry in booked if entry.member_id == original.member_id)
         return here == whole
+
+
+def _again(made: Draft) -> tuple[tuple[str, str, str], ...]:
+    """Of each statement: its number, its hash, and the hash when it is drafted a second time."""
+    second = draft(made.inputs, made.inputs_hash)
+    return tuple(
+        (statement.number, canonical.digest(before), canonical.digest(after))
+        for statement, before, after in zip(made.statements, made.bodies, second.bodies, strict=True)
+    )
 
 
 class _Account:

@@ -25,6 +25,7 @@ from csms.ledger.stored_run import pack
 from csms.ledger.terms import Terms
 from csms.sites.service import SitesService
 from csms.store.database import Connection, Database
+from csms.store.dialects import hold_still
 from csms.store.outbox import Fact, put
 from csms.store.paging import Page
 
@@ -94,7 +95,12 @@ class IssuingService:
             there = await self._run_of(site_id, period)
             if there is not None:
                 return there
-            prepared = await self._prepare(site_id, month, issued_on)
+            try:
+                prepared = await self._prepare(site_id, month, issued_on)
+            except Conflict:
+                if (there := await self._run_of(site_id, period)) is not None:
+                    return there  # by somebody else, a moment ago
+                raise
             if prepared.failed:
                 raise Conflict(
                     "the proof fails: " + "; ".join(f"{c.name.value}: {c.words}" for c in prepared.failed)
@@ -198,6 +204,7 @@ class IssuingService:
     async def _prepare(self, site_id: str, month: Month, issued_on: date | None) -> Prepared:
         site = await self._sites.get_site(site_id)
         async with self._database.read() as connection:
+            await hold_still(connection)
             return await self._preparing.prepare(connection, site, month, self._clock.now(), issued_on)
 
     async def _run_of(self, site_id: str, period: str) -> Run | None:

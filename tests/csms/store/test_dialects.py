@@ -3,11 +3,11 @@
 import asyncio
 
 import pytest
-from sqlalchemy import insert, select, text, update
+from sqlalchemy import func, insert, select, text, update
 
 from csms.errors import InvalidInput
 from csms.store.database import Database
-from csms.store.dialects import open_engines, upsert
+from csms.store.dialects import hold_still, open_engines, upsert
 from csms.store.tables.metering import circuit_reading
 from csms.store.tables.stations import station_variable
 from tests.conftest import NOON
@@ -55,3 +55,16 @@ async def test_upsert_on_both(database: Database) -> None:
             )
     async with database.read() as connection:
         assert (await connection.execute(select(station_variable.c.value))).scalars().all() == ["2"]
+
+
+async def test_who_holds_still_sees_one_state(database: Database) -> None:
+    count = select(func.count()).select_from(circuit_reading)
+    async with database.read() as connection:
+        await hold_still(connection)
+        before = (await connection.execute(count)).scalar_one()
+        async with database.write() as other:
+            values = {"circuit_id": "c", "at": NOON, "counts": "base", "current_l1_ma": 0}
+            await other.execute(insert(circuit_reading).values(values))
+        assert (await connection.execute(count)).scalar_one() == before
+    async with database.read() as connection:
+        assert (await connection.execute(count)).scalar_one() == before + 1
