@@ -30,11 +30,11 @@ def optimise(problem: Problem) -> Solution:
     amps, short = program.amps, program.short
     choices = [amps]
     if float(short[~layout.eager].sum()) > NOTHING_KWH:
-        complete = share_shortfall(program) and program.cheapest()
-        if complete:
+        complete = share_shortfall(program)
+        if program.cheapest():
             choices, short = [program.amps], program.short
     elif problem.start_cost > 0:
-        longer = [_in_blocks(layout, short, length) for length in LENGTHS]
+        longer = [_in_blocks(program, short, length) for length in LENGTHS]
         choices += [amps for amps in longer if amps is not None]
     program.short_at_most(np.arange(len(short)), short + SLACK_KWH)
     found = [_mended(program, amps) for amps in choices]
@@ -50,13 +50,14 @@ def optimise(problem: Problem) -> Solution:
     )
 
 
-def _in_blocks(layout: Layout, short: Floats, length: int) -> Floats | None:
+def _in_blocks(fine: Program, short: Floats, length: int) -> Floats | None:
     """Currents that change by the block; None: there is no time, or nobody is there for so long."""
-    edges = block_edges(layout.problem, length)
-    blocks = lay_out(in_blocks(layout.problem, edges))
+    problem = fine.layout.problem
+    edges = block_edges(problem, length)
+    blocks = lay_out(in_blocks(problem, edges))
     if not blocks.window.any():
         return None
-    program = Program(blocks)
+    program = Program(blocks, fine.until)
     program.short_at_most(np.arange(len(short)), short + SLACK_KWH)
     program.allow_excess()
     return in_slots(program.amps, edges) if program.cheapest() else None

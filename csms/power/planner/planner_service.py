@@ -210,7 +210,7 @@ class PlannerService:
         controller = self._controllers().get(site_id)
         if controller is None or not _is_planned(controller):
             self._shown.pop(site_id, None)
-            if controller is not None:
+            if controller is not None and controller.state.plan is not None:
                 controller.planned(None)
             return
         now = self._clock.now()

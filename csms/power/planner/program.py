@@ -41,13 +41,14 @@ class How(Enum):
 class Program:
     """The programme of one problem. Columns: amperes; short and excess by car; the level."""
 
-    def __init__(self, layout: Layout) -> None:
+    def __init__(self, layout: Layout, until: float | None = None) -> None:
+        """`until`: the end of the time there is, on the monotonic clock; None: the problem's limit."""
         import highspy
 
         self.layout = layout
         self._highs = highspy
         self._infinity = highspy.kHighsInf
-        self._until = time.monotonic() + layout.problem.time_limit_s
+        self.until = time.monotonic() + layout.problem.time_limit_s if until is None else until
         self.car, self.slot = np.nonzero(layout.window)
         self._amps = len(self.car)
         self._cars = len(layout.problem.cars)
@@ -64,7 +65,7 @@ class Program:
     @property
     def left_s(self) -> float:
         """Seconds until the time limit."""
-        return self._until - time.monotonic()
+        return self.until - time.monotonic()
 
     def _pass(self) -> None:
         layout, lp = self.layout, self._highs.HighsLp()

@@ -113,7 +113,7 @@ def test_where_all_can_be_met_it_is_within_two_percent_of_the_exact_programme(
 ) -> None:
     """Over all problems together; of one alone a slot may be placed differently."""
     ours, theirs, compared = 0.0, 0.0, 0
-    for seed in range(120):
+    for seed in range(70):
         asked = drawn(seed, car, problem)
         layout = lay_out(asked)
         cost, missing = exact(layout)
@@ -125,7 +125,7 @@ def test_where_all_can_be_met_it_is_within_two_percent_of_the_exact_programme(
             compared += 1
             theirs += cost
             ours += float((amps_of(asked, solution) * layout.kwh * layout.price).sum())
-    assert compared > 25
+    assert compared > 15
     assert ours <= 1.02 * theirs
     assert ours >= 0.999 * theirs, "cheaper than the cheapest: something is not counted"
 
