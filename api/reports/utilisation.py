@@ -4,9 +4,10 @@ Times are clipped to the period. Occupied is from plug-in to plug-out; charging 
 pauses, whether the car asked for nothing or the sharing of the supply held it back.
 """
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from sqlalchemy import and_, case, func, literal, not_, select
@@ -41,7 +42,7 @@ COLUMNS = (
 NOTES = (
     "Occupied is the time from plug-in to plug-out inside the period; charging is that without pauses.",
     "A session counts, with its energy, where it began. A refused card that drew nothing counts nowhere.",
-    "Percentages are of the whole period; in the sum they are the mean over all EVSEs.",
+    "Percentages are of the period, as far as it is over; in the sum they are the mean over all EVSEs.",
 )
 _HUNDREDTH = Decimal("0.01")
 
@@ -65,13 +66,18 @@ async def _run(central: Central, asked: Asked) -> Report:
     for place in found:
         called.setdefault(place, place[0])
     # Where a station's EVSEs are known, a session without one has a row of its own.
-    whole_s = int((asked.period.end - asked.period.start).total_seconds())
+    over = max(min(now, asked.period.end), asked.period.start + timedelta(seconds=1))
+    whole_s = int((over - asked.period.start).total_seconds())
     rows = [_row(place, name, found.get(place, _Use()), whole_s) for place, name in sorted_places(called)]
     total = _Use()
     for use in found.values():
         for field in ("sessions", "energy_wh", "occupied_s", "quiet_s"):
             setattr(total, field, getattr(total, field) + getattr(use, field))
-    labels = tuple(f"{row['name']} · {row['evse']}" if row["evse"] else f"{row['name']}" for row in rows)
+    several = Counter(row["id"] for row in rows)
+    labels = tuple(
+        f"{row['name']} · {row['evse'] or '?'}" if several[row["id"]] > 1 else f"{row['name']}"
+        for row in rows
+    )
     charging = tuple(float(str(row["charging_percent"])) for row in rows)
     occupied = tuple(float(str(row["occupied_percent"])) for row in rows)
     rest = tuple(max(0.0, one - other) for one, other in zip(occupied, charging, strict=True))

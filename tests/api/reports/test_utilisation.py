@@ -1,10 +1,12 @@
 """How much chargers are used, by hand, on both databases."""
 
 from datetime import UTC, datetime
+from decimal import Decimal
 
 from sqlalchemy import insert
 
 from api.deps import Central
+from csms.clock import ManualClock
 from csms.store.tables.stations import evse
 from tests.api.reports.conftest import Make
 from tests.api.reports.sessions import HOUR, charged
@@ -28,6 +30,8 @@ async def test_occupied_and_charging_time_of_a_day(central: Central, made: Make)
     await charged(database, BAY_2, None, START + 20 * HOUR, 8, 5_000, evse=2)
     await charged(database, BAY_2, None, START + 5 * HOUR, 1, 0, verdict="blocked")
     await charged(database, BAY_2, None, START + 6 * HOUR, 0.5, 100, verdict="blocked", evse=2)
+    assert isinstance(central.clock, ManualClock)
+    central.clock.advance(86_400)
     report = (await made("utilisation", start="2026-11-02", end="2026-11-03")).as_json()
     names = ("sessions", "occupied_s", "charging_s", "occupied_percent", "energy_wh", "sessions_per_day")
     rows = {(row["id"], row["evse"]): tuple(row[name] for name in names) for row in report["items"]}
@@ -49,3 +53,5 @@ async def test_what_runs_is_occupied_until_now(central: Central, made: Make) -> 
     [row] = [row for row in report.items if row["id"] == BAY_1]
     assert (row["occupied_s"], row["charging_s"]) == (7200, 5400)
     assert "not over" in report.notes[-1]
+    # Two of the 36 hours since the beginning of November.
+    assert row["occupied_percent"] == Decimal("5.56")
