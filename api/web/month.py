@@ -4,14 +4,15 @@ import hashlib
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Annotated, Any
-from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Depends, Form, Query, Request
 from fastapi.responses import Response
 
 from api.web import month_rows, month_view
+from api.web.addresses import address_of
 from api.web.desk import back_to, central_of, may_change, page
+from api.web.month_prices import feed_rows
 from api.web.names import names_of, pages_of
 from api.web.page_route import NUL, PageRoute
 from api.web.site import SignedIn, ThisSite
@@ -54,11 +55,6 @@ class Close:
     @property
     def address(self) -> str:
         return address_of(self.site.id, str(self.month))
-
-
-def address_of(site_id: str, month: str, place: str = "") -> str:
-    """The page of a month; `place` is an anchor on it."""
-    return f"/month/{quote(site_id)}?month={quote(month)}{place}"
 
 
 async def close_of(central: Central, site: Site, chosen: str) -> Close:
@@ -115,10 +111,12 @@ EMPTY: dict[str, Any] = {
     "members": (),
     "checks": (),
     "pools": (),
+    "feeds": (),
     "registers": (),
     "made": (),
     "progress": None,
     "sums": None,
+    "unpriced": 0,
 }
 
 
@@ -142,6 +140,7 @@ async def _entries(central: Central, close: Close) -> dict[str, Any]:
         "keys": [(key.value, text) for key, text in month_rows.KEYS.items()],
         "first_day": month.first.isoformat(),
         "last_day": (month.after.first - timedelta(days=1)).isoformat(),
+        "feeds": await feed_rows(central, close.site, month, central.clock.now()),
         "next_reading": end.strftime("%Y-%m-%dT%H:%M"),
     }
 
@@ -173,6 +172,7 @@ async def _steps(
         "members": month_rows.preview_rows(everything),
         "sums": sums,
         "checks": month_rows.check_rows(found.checks),
+        "unpriced": len(found.unpriced),
     }
 
 

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 from fastapi import APIRouter, Depends, Form, Request
 from fastapi.responses import Response
 
+from api.web.addresses import address_of
 from api.web.desk import back_to, central_of, may_change
-from api.web.month import address_of
 from api.web.page_route import NUL, PageRoute
 from api.web.site import ThisSite
 from csms.access.people.service import SignIn

@@ -16,8 +16,9 @@ from api.v1.documents import (
     rent_ledger_response,
 )
 from api.web import month_view
+from api.web.addresses import address_of
 from api.web.desk import back_to, central_of, render
-from api.web.month import Chosen, Field, MayChange, address_of
+from api.web.month import Chosen, Field, MayChange
 from api.web.page_route import PageRoute
 from api.web.site import SignedIn, ThisSite
 from csms.errors import Conflict, InvalidInput, NotFound

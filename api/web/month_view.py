@@ -99,7 +99,11 @@ def prices(unpriced: Sequence[tuple[int, str]], pays_sessions: bool) -> Step:
     for session_id, reason in unpriced:
         by_reason.setdefault(reason, []).append(session_id)
     findings = tuple(
-        Finding(f"{count(len(ids), 'session')} ({some([str(one) for one in ids])}): {sentence(reason)}")
+        Finding(
+            f"{count(len(ids), 'session')} ({some([str(one) for one in ids])}): {sentence(reason)}",
+            "#market",
+            "Send prices, or price again",
+        )
         for reason, ids in by_reason.items()
     )
     return Step("prices", "Prices", "bad", f"{count(len(unpriced), 'session')} without a price", findings)

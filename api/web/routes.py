@@ -4,7 +4,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import Response
 from fastapi.staticfiles import StaticFiles
 
-from api.web import access, alarms, door, month, month_entries, month_files, reports, site
+from api.web import access, alarms, door, month, month_entries, month_files, month_prices, reports, site
 from api.web.desk import FOLDER, ForeignForm, OnlyLooks, SignInFirst
 from api.web.door import send_to_the_door
 from api.web.page_route import refused
@@ -17,6 +17,7 @@ PAGES = (
     alarms.router,
     month_files.router,
     month_entries.router,
+    month_prices.router,
     month.router,
     reports.router,
 )
