@@ -96,14 +96,16 @@ class CompositeService:
         commands.follow(self.followed)
         dispatcher.listen(ProfilesReported, self.reported)
 
-    def followed(self, station_id: str, protocol: str, command: Command, result: CommandResult) -> None:
-        """A command was answered: keep in mind what the station holds from now on."""
+    def followed(self, station_id: str, _protocol: str, command: Command, result: CommandResult) -> None:
+        """A command was answered: keep in mind what the station holds from now on.
+
+        By the rule of 1.6 for all: later stations tell themselves what they hold, and so this cannot grow.
+        """
         shelf = self._shelves.get(station_id, ())
         if not result.accepted:
             return
         if isinstance(command, SetProfile):
-            new = Held(command.evse, command.profile)
-            shelf = install(shelf, new, later=protocol != FIRST_VERSION)
+            shelf = install(shelf, Held(command.evse, command.profile), later=False)
         elif isinstance(command, ClearProfiles):
             shelf = clear(shelf, command)
         elif isinstance(command, UpdateSchedule):
