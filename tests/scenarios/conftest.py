@@ -12,14 +12,15 @@ from pathlib import Path
 import pytest
 
 from api.node import Node
-from csms.clock import ScaledClock
+from csms.clock import ManualClock, ScaledClock
 from csms.settings import load_settings
 from tests.postgresql import PostgreSQL
 from tests.scenarios.charger import Charger
 from tests.scenarios.charger16 import Charger16
 from tests.scenarios.charger201 import Charger201
 from tests.scenarios.rest import Rest
-from tests.scenarios.site import STATIONS, make_site, password
+from tests.scenarios.rude import Yard
+from tests.scenarios.site import SITE, STATIONS, make_site, password
 
 EVENING = datetime(2026, 11, 12, 18, 30, tzinfo=UTC)
 """When the scenarios begin: a Thursday, half past seven at the site."""
@@ -91,3 +92,27 @@ async def chargers(node: Node) -> AsyncIterator[dict[str, Charger]]:
     yield made
     for charger in made.values():
         await charger.hang_up()
+
+
+@pytest.fixture(scope="module")
+async def yard(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> AsyncIterator[Yard]:
+    """One node for all rude stations of a module, each of which is its own; its clock is moved by hand."""
+    folder = tmp_path_factory.mktemp("yard")
+    path = shutil.copyfile(sqlite_template, folder / "yard.db")
+    clock = ManualClock(EVENING)
+    settings = load_settings(
+        data_dir=folder,
+        database_url=f"sqlite+aiosqlite:///{path}",
+        host="127.0.0.1",
+        http_port=0,
+        ocpp_port=0,
+    )
+    node = Node(settings, clock)
+    await node.start()
+    async with Rest(node.http_url, await node.central.keys.create("yard")) as rest:
+        await rest.post("/members", {"id": "rude", "site_id": SITE, "name": "Owner of rude stations"})
+        await rest.post("/rights", {"site_id": SITE, "member_id": "rude"})
+        made = Yard(node, rest, clock)
+        yield made
+        await made.close()
+    await node.stop()
