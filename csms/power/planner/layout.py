@@ -21,6 +21,8 @@ Booleans = NDArray[np.bool_]
 CUT_EVERY = math.radians(20.0)
 PREFERENCE = 1e-3
 """How much dearer the least liked of equally cheap slots is made, as a share of the highest price."""
+GOES_ON = 2.0
+"""How much more a car that charges likes to go on than another to begin: a new plan swaps no equal cars."""
 SPREAD = 0.8
 """Of an equally cheap stretch: cars are not spread to its very end."""
 
@@ -115,7 +117,7 @@ def _cost(problem: Problem, price: Floats, hours: Floats, watts: Floats, high: F
 
     In a stretch of equal prices each car likes the slots around a place of its own, drawn by its seed, so
     that equal cars do not all start at the minute at which it becomes cheap; in the stretch that runs
-    already, and where a car is eager, the earliest.
+    already, and where a car is eager, the earliest, and most of all who charges now.
     """
     slots = len(price)
     cost = np.tile(price, (len(problem.cars), 1))
@@ -127,16 +129,16 @@ def _cost(problem: Problem, price: Floats, hours: Floats, watts: Floats, high: F
     order = np.arange(slots)
     for c, car in enumerate(problem.cars):
         if car.eager:
-            cost[c] = spread_over * order / slots
+            cost[c] = spread_over * (GOES_ON if car.running else 1.0) * order / slots
             continue
         full = watts[c] * high[c] / 1000.0
         for begin, end in pairwise(edges):
             end = min(end, car.last)
             if end <= begin:
                 break
-            middle = 0.0
+            middle, steep = 0.0, (GOES_ON if car.running else 1.0) + 0.1 * car.seed
             if begin > 0 and full > 0:
                 taken = min(end - begin, car.need_wh / 1000.0 / (full * float(hours[-1])))
-                middle = taken / 2 + car.seed * SPREAD * (end - begin - taken) - 0.5
-            cost[c, begin:end] += little * np.abs(np.arange(end - begin) - middle) / slots
+                middle, steep = taken / 2 + car.seed * SPREAD * (end - begin - taken) - 0.5, 1.0
+            cost[c, begin:end] += little * steep * np.abs(np.arange(end - begin) - middle) / slots
     return cost

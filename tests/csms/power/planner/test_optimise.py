@@ -50,6 +50,14 @@ def test_a_car_that_told_nothing_charges_at_once_and_room_is_left_for_the_others
     assert found.current_a["visitor"] == (0.0, 0.0, 0.0, 0.0, 16.0, 16.0, 0.0, 0.0)
 
 
+@pytest.mark.parametrize("running", ["a", "b"])
+def test_a_new_plan_lets_who_charges_go_on(car: Car, problem: Make, running: str) -> None:
+    """Two equal cars behind 16 A that each need an hour of a day."""
+    cars = [car(id, last=96, seed=0.5, need_wh=11_040.0, running=id == running) for id in ("a", "b")]
+    found = optimise(problem(*cars, slots=96, supply_a=16.0))
+    assert found.current_a[running][:4] == (16.0,) * 4
+
+
 def test_without_a_slot_there_is_nothing(car: Car, problem: Make) -> None:
     found = optimise(problem(car("late", last=0)))
     assert (found.current_a, found.short_wh) == ({"late": (0.0,) * 8}, {"late": 5_520.0})
