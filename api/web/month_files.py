@@ -42,7 +42,11 @@ async def preview(request: Request, site: ThisSite, member_id: str, month: Chose
     for statement in found.statements:
         if statement.recipient.member_id == member_id:
             # Its number is not given yet: somebody might pay by a paper that is none.
-            pdf = await central.documents.preview(replace(statement, number="", sequence=0))
+            try:
+                pdf = await central.documents.preview(replace(statement, number="", sequence=0))
+            except InvalidInput as error:
+                text = f"No preview: {str(error).rstrip('.')}."
+                return back_to(address_of(site.id, month), problem=text)
             name = f"{month} {statement.recipient.name} preview.pdf"
             headers = attached(name)
             headers["Content-Disposition"] = headers["Content-Disposition"].replace("attachment", "inline", 1)

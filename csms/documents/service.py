@@ -102,7 +102,10 @@ class DocumentsService:
             return before
         async with self._database.write() as connection:
             await repository.want(connection, self._database.dialect, site_id, period, self._clock.now())
-        self._tasks.spawn(self.make(site_id, period), f"documents of {site_id}, {period}")
+        if (site_id, period) not in self._running:
+            self._running.add((site_id, period))
+            work = self._make(site_id, period, lambda _: None)
+            self._tasks.spawn(work, f"documents of {site_id}, {period}")
         return Progress(statements=before.statements, made=before.made, running=True)
 
     async def go_on(self) -> None:
@@ -117,10 +120,13 @@ class DocumentsService:
 
         A document that fails is named in the result and does not stop the others.
         """
-        key = (site_id, period)
-        if key in self._running:
+        if (site_id, period) in self._running:
             raise Conflict(f"documents of {period} are being made; see how far they are")
-        self._running.add(key)
+        self._running.add((site_id, period))
+        return await self._make(site_id, period, tell)
+
+    async def _make(self, site_id: str, period: str, tell: Tell) -> Progress:
+        """The work of a month that is marked as running."""
         try:
             settings = await self.settings(site_id)
             before = await self.progress(site_id, period)
@@ -134,7 +140,7 @@ class DocumentsService:
             async with self._database.write() as connection:
                 await repository.done(connection, site_id, period, self._clock.now())
         finally:
-            self._running.discard(key)
+            self._running.discard((site_id, period))
         return await self.progress(site_id, period)
 
     async def _work(

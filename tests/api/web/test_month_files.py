@@ -3,6 +3,7 @@
 import asyncio
 import csv
 import io
+import sys
 import zipfile
 from typing import Any
 
@@ -49,6 +50,22 @@ async def test_a_preview_says_that_it_is_one_and_has_no_number(onlooker: Visitor
         "No preview: 2026-11 comes first"
         in (await onlooker.get(f"{PAGE}/preview/flat-12.pdf?month=2027-01")).text
     )
+
+
+async def test_without_the_libraries_it_is_said_what_to_install(
+    forewoman: Visitor, ready: None, central: Central, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(sys.modules, "typst", None)
+    refused = await forewoman.get(f"{PAGE}/preview/flat-12.pdf?month={MONTH}")
+    says = "need the library typst: install phaseyard[statements]"
+    assert f"No preview: documents: {says}." in refused.text
+    await central.ledger.issuing.issue(SITE, MONTH)
+    done = await central.documents.make(SITE, MONTH)
+    assert {one.problem for one in done.failures} == {f"documents: {says}"}
+    page = (await forewoman.get(f"{PAGE}?month={MONTH}")).text
+    assert "0 of 2 made, 2 failed" in page
+    assert says in page
+    assert "Make the documents" in page, "once it is installed"
 
 
 async def test_documents_are_made_by_the_button_and_told_live(

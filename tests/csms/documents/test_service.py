@@ -133,8 +133,9 @@ async def test_it_starts_in_the_background_and_tells_how_far_it_is(
     documents: DocumentsService, tasks: Tasks, issued: IssuedStatements
 ) -> None:
     mend(issued)
-    started = await documents.start(SITE, PERIOD)
-    assert started == Progress(statements=5, made=0, running=True)
+    started, again = await asyncio.gather(documents.start(SITE, PERIOD), documents.start(SITE, PERIOD))
+    assert started == again == Progress(statements=5, made=0, running=True)
+    assert len(tasks) == 1, "pressed twice, made once"
     await asyncio.gather(*tasks._tasks)
     assert await documents.start(SITE, PERIOD) == Progress(statements=5, made=5)
 
