@@ -214,3 +214,25 @@ def test_between_two_readings_the_draw_is_known_within_bounds() -> None:
 def test_what_is_received_is_measured_or_else_offered() -> None:
     assert CHARGING.received_a(NOW + 1) == 16.0
     assert CHARGING.measured((9.0, 3.0, None), NOW + 1).received_a(NOW + 2) == 9.0
+
+
+def test_a_named_line_counts_alone_only_at_a_station_that_was_seen_to_use_it() -> None:
+    """Until then it may be using its L1 all the same, or the line that the car was found on."""
+    named = bay(can_choose_line=True).started(charge(lines=1), NOW)
+    assert (named.put_on(2).line, named.put_on(2).lines) == (2, (L1, L2))
+    assert named.put_on(1).lines == (L1,)
+    found = replace(named, usage=replace(named.usage, lines=(False, False, True)))
+    assert found.put_on(2).lines == (L2, L3)
+    seen = replace(found, learned=replace(found.learned, chose=True))
+    assert seen.put_on(2).lines == (L2,)
+
+
+def test_a_station_is_seen_to_choose_by_what_its_car_draws() -> None:
+    started = answered(bay(can_choose_line=True).started(charge(lines=1), NOW), 1, 16.0, Outcome.ACCEPTED)
+    on_two = started.put_on(2)
+    does, does_not = on_two, on_two
+    for second in range(40):
+        does = does.measured((0.0, 16.0, 0.0), NOW + second)
+        does_not = does_not.measured((16.0, 0.0, 0.0), NOW + second)
+    assert (does.learned.chose, does.line, does.lines) == (True, 2, (L2,))
+    assert (does_not.learned.chooses, does_not.line, does_not.lines) == (False, None, (L1,))
