@@ -71,6 +71,7 @@ class Worker:
                 stdin=asyncio.subprocess.PIPE,
                 stdout=asyncio.subprocess.PIPE,
                 env={**os.environ, "PYTHONPATH": path},
+                start_new_session=True,  # an interrupt from the keyboard is ours to handle
             )
         assert process.stdin is not None
         assert process.stdout is not None
