@@ -106,6 +106,12 @@ KINDS: Mapping[str, Kind] = {
         "It counts at its full rating while it is out of reach.",
         _minutes(10),
     ),
+    "no_plan": Kind(
+        WARNING,
+        "No plan can be made",
+        "Cars are not held back meanwhile; `GET /v1/sites/{id}/plan` says why there is none.",
+        _minutes(20),
+    ),
     "over_limit": Kind(
         URGENT,
         "Promised more than the circuit allows",

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from csms.alarms.rules import certificates, faults, meters, power, presence, security, sessions
+from csms.alarms.rules import certificates, faults, meters, plans, power, presence, security, sessions
 from csms.alarms.signs import Sign
 from csms.store.fact import Fact
 
@@ -11,6 +11,7 @@ Rule = Callable[[Fact], tuple[Sign, ...]]
 RULES: tuple[Rule, ...] = (
     presence.signs,
     faults.signs,
+    plans.signs,
     power.signs,
     meters.signs,
     sessions.signs,
