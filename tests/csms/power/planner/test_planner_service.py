@@ -1,5 +1,6 @@
 """When plans are made, what comes of them, and what when none can be."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any
@@ -15,8 +16,11 @@ from csms.power.planner.problem import Problem, Solution
 from csms.power.planner.schedule import Why
 from csms.power.planner.worker import answer
 from csms.power.planner.worker_service import NoPlan, Worker
+from csms.sessions.news import SessionNews
+from csms.sessions.session import State
 from csms.sites.model import Sharing
 from csms.stations.commands import Command, CommandResult, CommandStatus
+from csms.stations.model import ChargingState, Reading
 from tests.conftest import NOON
 from tests.csms.yard import facts
 
@@ -192,6 +196,34 @@ async def test_only_sites_that_want_plans_have_them(planned: Any) -> None:
     await central.sites.set_active("yard", False)
     with pytest.raises(Conflict, match="not active"):
         await planned.planner.shown("yard")
+
+
+async def test_what_the_meter_says_of_the_battery_counts(planned: Any) -> None:
+    """40 % of 54 kWh are missing: 24 kWh at the socket, of which the charge has 1.5 kWh before that."""
+    session = await planned.plug_in("VAN-1", energy_wh=1_500)
+    told = Told(source=Source.PERSON, to_percent=100, battery_wh=54_000, departure=BY_SIX)
+    await planned.central.planning.needs.set_of_session(session.id, told)
+    news = SessionNews(
+        session_id=session.id,
+        station_id="VAN-1",
+        evse=1,
+        transaction_id="t1",
+        state=State.CHARGING,
+        charging=ChargingState.CHARGING,
+        energy_wh=1_500,
+        member_id=None,
+        reading=Reading(at=planned.clock.now(), soc_percent=60.0),
+    )
+    planned.planner.session_news(news)
+    planned.planner.poke("yard", "it told how full it is")
+
+    def knows() -> bool:
+        plan = planned.controller().state.plan
+        return plan is not None and VAN in plan.cars and plan.cars[VAN].energy_wh == pytest.approx(25_500)
+
+    await planned.until(knows, "its need by the battery")
+    planned.planner.session_news(replace(news, state=State.ENDED))
+    assert planned.planner._soc == {}
 
 
 async def test_a_site_without_cars_needs_no_worker(planned: Any) -> None:
