@@ -41,6 +41,15 @@ class Charge:
     quantity: Decimal | None = None
 
 
+@dataclass(slots=True)
+class _Sum:
+    """Sessions of one account, tariff and rate."""
+
+    net_minor: int = 0
+    energy_wh: int = 0
+    ids: list[int] = field(default_factory=list)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Energies:
     """Wh of the month: of members, guests, nobody known; losses are None without a main meter."""
@@ -125,37 +134,36 @@ def rate_of(percent: Decimal | None, inputs: RunInputs, what: str) -> Decimal | 
 
 def _sessions(inputs: RunInputs) -> list[Charge]:
     """Per account, tariff and rate: what costs something, and what is credited, each as one charge."""
-    nets: defaultdict[tuple[About, bool], int] = defaultdict(int)
-    energy: defaultdict[tuple[About, bool], int] = defaultdict(int)
-    ids: defaultdict[tuple[About, bool], list[int]] = defaultdict(list)
+    sums: dict[tuple[str, str, Decimal | None, bool], _Sum] = {}
     names: dict[str, str] = {}
-    rates: dict[tuple[str, Decimal | None], Decimal | None] = {}
     for part in inputs.parts:
         if not part.account or (part.account != GUESTS and not inputs.terms.members_pay_sessions):
             continue
         for i, cost in enumerate(part.costs):
-            rated = (part.tariff_id, cost.percent)
-            if rated not in rates:
-                rates[rated] = rate_of(cost.percent, inputs, f"tariffs.{part.tariff_id}.vat")
             net = _net(cost, inputs)
-            kind = LineKind.NEGATIVE_ENERGY if net < 0 else LineKind.SESSIONS
-            about = About(part.account, kind, part.tariff_id, rates[rated])
-            key = (about, net < 0)
-            nets[key] += net
-            energy[key] += 0 if i else part.energy_wh
-            ids[key].append(part.session_id)
-            names[part.tariff_id] = part.tariff
-    return [
-        Charge(
-            about=key[0],
-            name=names[key[0].reference],
-            net_minor=nets[key],
-            energy_wh=energy[key],
-            session_ids=tuple(sorted(set(ids[key]))),
-            arguments={"tariff": names[key[0].reference]},
+            key = (part.account, part.tariff_id, cost.percent, net < 0)
+            found = sums.get(key)
+            if found is None:
+                found = sums[key] = _Sum()
+                names[part.tariff_id] = part.tariff
+            found.net_minor += net
+            found.energy_wh += 0 if i else part.energy_wh
+            found.ids.append(part.session_id)
+    made = []
+    for (account, tariff_id, percent, is_credit), found in sums.items():
+        kind = LineKind.NEGATIVE_ENERGY if is_credit else LineKind.SESSIONS
+        rate = rate_of(percent, inputs, f"tariffs.{tariff_id}.vat")
+        made.append(
+            Charge(
+                about=About(account, kind, tariff_id, rate),
+                name=names[tariff_id],
+                net_minor=found.net_minor,
+                energy_wh=found.energy_wh,
+                session_ids=tuple(sorted(set(found.ids))),
+                arguments={"tariff": names[tariff_id]},
+            )
         )
-        for key in sorted(nets, key=lambda each: (_order(each[0]), each[1]))
-    ]
+    return sorted(made, key=lambda charge: _order(charge.about))
 
 
 def _fees(inputs: RunInputs) -> list[Charge]:

@@ -167,8 +167,9 @@ class _Builder:
         """What each part costs: by its tariff, else its share of the invoices that are shared by kWh."""
         inputs = self._inputs
         if inputs.terms.members_pay_sessions:
-            whole = inputs.terms.registered
-            return [sum(c.net_minor + (0 if whole else c.vat_minor) for c in part.costs) for part in parts]
+            if inputs.terms.registered:
+                return [sum(cost.net_minor for cost in part.costs) for part in parts]
+            return [sum(cost.net_minor + cost.vat_minor for cost in part.costs) for part in parts]
         shared = sum(c.net_minor for c in mine if c.arguments.get("key") == "kwh")
         energy = sum(part.energy_wh for part in parts)
         if not energy:

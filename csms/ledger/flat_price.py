@@ -7,11 +7,9 @@ equal to what `csms.tariffs.pricing` makes of it, which the tests hold it to. An
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 
-from csms.money import half_up
 from csms.tariffs.component import Dimension
 from csms.tariffs.components.cap import Cap, Per
 from csms.tariffs.components.discount import Discount
@@ -31,8 +29,8 @@ class Curve:
     ends: Sequence[int]
     prices: Sequence[int]
 
-    def cost(self, points: Sequence[tuple[int, int]]) -> Fraction | None:
-        """What the energy of rising (instant, Wh) comes to, in major units; None where a price is missing.
+    def cost(self, points: Sequence[tuple[int, int]]) -> int | None:
+        """What the energy of rising (instant, Wh) comes to, in 1e-15; None where a price is missing.
 
         Where the price changes between two points the energy there is taken in whole Wh, halves up.
         """
@@ -61,40 +59,45 @@ class Curve:
                 at_wh, j = upto_wh, j + 1
             if at_wh != gained:
                 return None
-        return Fraction(whole, _SCALE)
+        return whole
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatPrice:
-    """`per_wh` in major units, where the price does not follow a market; `fee` per session."""
+    """In 1e-15 major units: `per_wh`, where the price does not follow a market, and `fee` per session.
+    VAT is `vat` / 10,000 of the net; None: the tariff names none."""
 
-    vat_percent: Decimal | None
+    vat: int | None
     tax_included: bool
     known: bool
     exponent: int
-    fee: Fraction
-    per_wh: Fraction = Fraction(0)
+    fee: int
+    per_wh: int
     market: Curve | None = None
 
     def minor(self, points: Sequence[tuple[int, int]]) -> tuple[int, int | None] | None:
         """(without, with VAT) in minor units of a session; None: a price is missing. The second is None
         where the tariff does not tell the VAT."""
         if self.market is None:
-            energy: Fraction | None = self.per_wh * (points[-1][1] if points else 0)
+            energy: int | None = self.per_wh * (points[-1][1] if points else 0)
         else:
-            energy = self.market.cost(points) if points else Fraction(0)
+            energy = self.market.cost(points) if points else 0
         if energy is None:
             return None
-        excl = incl = energy + self.fee
-        if self.vat_percent is not None:
-            factor = 1 + Fraction(self.vat_percent) / 100
-            if self.tax_included:
-                excl = incl / factor
-            else:
-                incl = excl * factor
-        unit = 10**self.exponent
-        known = self.known or self.vat_percent is not None or not (energy or self.fee)
-        return half_up(excl * unit), half_up(incl * unit) if known else None
+        exact = (energy + self.fee) * 10**self.exponent
+        if self.vat is None:
+            known = self.known or not (energy or self.fee)
+            amount = _nearest(exact, _SCALE)
+            return amount, amount if known else None
+        if self.tax_included:
+            return _nearest(exact * 10_000, _SCALE * (10_000 + self.vat)), _nearest(exact, _SCALE)
+        return _nearest(exact, _SCALE), _nearest(exact * (10_000 + self.vat), _SCALE * 10_000)
+
+
+def _nearest(numerator: int, denominator: int) -> int:
+    """The quotient as a whole number, halves away from zero (`csms.money.half_up` without a fraction)."""
+    whole = (2 * abs(numerator) + denominator) // (2 * denominator)
+    return whole if numerator >= 0 else -whole
 
 
 def flat_price(tariff: Tariff, market: PriceSeries | None) -> FlatPrice | None:
@@ -120,13 +123,18 @@ def flat_price(tariff: Tariff, market: PriceSeries | None) -> FlatPrice | None:
         curve = _curve(spot, market)
         if curve is None:
             return None
+    percent = energy.vat_percent
+    vat = None if percent is None else Fraction(percent) * 100
+    fee, per_wh = Fraction(flat.price if flat else 0) * _SCALE, Fraction(energy.price) * _SCALE / 1000
+    if any(each.denominator != 1 for each in (vat or Fraction(0), fee, per_wh)):
+        return None
     return FlatPrice(
-        vat_percent=energy.vat_percent,
+        vat=None if vat is None else vat.numerator,
         tax_included=tariff.tax_included is TaxIncluded.YES,
         known=tariff.tax_included is not TaxIncluded.NO,
         exponent=tariff.currency.exponent,
-        fee=Fraction(flat.price) if flat else Fraction(0),
-        per_wh=Fraction(energy.price) / 1000,
+        fee=fee.numerator,
+        per_wh=per_wh.numerator,
         market=curve,
     )
 

@@ -110,23 +110,25 @@ def _plain(row: SessionRow, told: Sequence[tuple[int, int]], end: int) -> Measur
     """The session if its registers rise and add up to its energy; None otherwise."""
     if row.marked or row.register_start_wh is None:
         return None
-    base = row.register_start_wh
-    points = [(row.started, base)]
+    base, started = row.register_start_wh, row.started
+    points, before = [(started, 0)], 0
     for at, register in told:
-        if row.started < at < end:
-            points.append((at, register))
+        if started < at < end:
+            wh = register - base
+            if wh < before:
+                return None
+            points.append((at, wh))
+            before = wh
     last = row.register_stop_wh if row.ended is not None else None
-    points.append((end, points[-1][1] if last is None else last))
-    if points[-1][1] - base != row.energy_wh:
+    whole = before if last is None else last - base
+    if whole != row.energy_wh:
         if last is not None or not told or told[-1][1] - base != row.energy_wh:
             return None
-        points[-1] = (end, told[-1][1])
-    before = base
-    for _, register in points:
-        if register < before:
-            return None
-        before = register
-    return Measured(points=tuple((at, register - base) for at, register in points), base_wh=base, end=end)
+        whole = row.energy_wh
+    if whole < before:
+        return None
+    points.append((end, whole))
+    return Measured(points=tuple(points), base_wh=base, end=end)
 
 
 def _odd(row: SessionRow, told: Sequence[tuple[int, int]], max_power_w: float, end: int) -> Measured:

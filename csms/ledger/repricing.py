@@ -35,6 +35,7 @@ class Repricer:
     groups: Mapping[str, frozenset[str]] = field(default_factory=dict)
     pauses: Mapping[int, Sequence[Pause]] = field(default_factory=dict)
     _flat: dict[str, FlatPrice | None] = field(default_factory=dict)
+    _rates: dict[str, frozenset[Decimal | None]] = field(default_factory=dict)
 
     def minor(self, row: SessionRow, measured: Measured) -> tuple[int, int | None] | None:
         """(without, with VAT) of the session in minor units, by what is stored; None: it has no price.
@@ -108,10 +109,11 @@ class Repricer:
 
     def rates(self, tariff_id: str) -> frozenset[Decimal | None]:
         """The VAT rates of a tariff's session prices."""
-        stored = self.tariffs.get(tariff_id)
-        if stored is None:
-            return frozenset()
-        return frozenset(component.vat_percent for component in stored.tariff.components)
+        if tariff_id not in self._rates:
+            stored = self.tariffs.get(tariff_id)
+            named = () if stored is None else stored.tariff.components
+            self._rates[tariff_id] = frozenset(component.vat_percent for component in named)
+        return self._rates[tariff_id]
 
     def rate(self, tariff_id: str, percent: Decimal | None) -> Decimal | None:
         """0 where the tariff says that no VAT applies; None where it says nothing."""

@@ -2,10 +2,12 @@
 
 from typing import Any
 
-from sqlalchemy import Table, event, text
+from sqlalchemy import BigInteger, Table, event, text
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.ext.asyncio import AsyncConnection, AsyncEngine, create_async_engine
+from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.pool import ConnectionPoolEntry
+from sqlalchemy.sql.functions import FunctionElement
 
 from csms.errors import InvalidInput
 
@@ -47,6 +49,24 @@ def _prepare_sqlite(engine: AsyncEngine, begin: str) -> None:
     @event.listens_for(engine.sync_engine, "begin")
     def on_begin(connection: Any) -> None:
         connection.exec_driver_sql(begin)
+
+
+class whole_seconds(FunctionElement[int]):
+    """An instant as whole seconds since 1970, rounded down."""
+
+    type = BigInteger()
+    inherit_cache = True
+    name = "whole_seconds"
+
+
+@compiles(whole_seconds, SQLITE)
+def _sqlite_seconds(element: whole_seconds, compiler: Any, **more: Any) -> str:
+    return f"CAST(strftime('%s', {compiler.process(element.clauses, **more)}) AS INTEGER)"
+
+
+@compiles(whole_seconds, POSTGRESQL)
+def _postgresql_seconds(element: whole_seconds, compiler: Any, **more: Any) -> str:
+    return f"CAST(floor(extract(epoch FROM {compiler.process(element.clauses, **more)})) AS BIGINT)"
 
 
 def upsert(dialect: str, table: Table) -> Any:

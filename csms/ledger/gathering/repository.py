@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import BigInteger, ColumnElement, Row, and_, cast, extract, func, or_, select
+from sqlalchemy import ColumnElement, Row, and_, func, or_, select
 from sqlalchemy.ext.asyncio import AsyncConnection
 
 from csms.ledger.registers import Neighbour, SessionRow
@@ -14,6 +14,7 @@ from csms.metering.series import Flag as Odd
 from csms.sessions.pauses import Pause
 from csms.sessions.session import Mark, State
 from csms.stations.model import Verdict
+from csms.store.dialects import whole_seconds
 from csms.store.tables.access import member as members
 from csms.store.tables.access import membership
 from csms.store.tables.access import token as tokens
@@ -27,14 +28,9 @@ from csms.store.tables.tariffs import tariff as tariffs
 
 _ODD = frozenset(flag.value for flag in Odd)
 _MANY = 500
-_AT_ONCE = 5_000
+_AT_ONCE = 20_000
 _SIGNED = {"proven": Flag.SIGNED_VALID, "contradicted": Flag.SIGNED_INVALID}
 """By `csms.metering.signed.proof.Result`."""
-
-
-def _epoch(instant: ColumnElement[Any]) -> ColumnElement[int]:
-    """Whole seconds since 1970."""
-    return cast(func.floor(extract("epoch", instant)), BigInteger)
 
 
 _SESSION = (
@@ -45,9 +41,9 @@ _SESSION = (
     sessions.c.token_text,
     sessions.c.member_id,
     sessions.c.verdict,
-    _epoch(sessions.c.started_at).label("started"),
-    _epoch(sessions.c.ended_at).label("ended"),
-    _epoch(sessions.c.arrived_at).label("arrived"),
+    whole_seconds(sessions.c.started_at).label("started"),
+    whole_seconds(sessions.c.ended_at).label("ended"),
+    whole_seconds(sessions.c.arrived_at).label("arrived"),
     sessions.c.register_start_wh,
     sessions.c.register_stop_wh,
     sessions.c.energy_wh,
@@ -109,14 +105,14 @@ async def registers_of(
 ) -> dict[int, list[tuple[int, int]]]:
     """(instant, register) of all readings of those sessions, in order of time."""
     query = (
-        select(readings.c.session_id, _epoch(readings.c.at).label("second"), readings.c.register_wh)
+        select(readings.c.session_id, whole_seconds(readings.c.at).label("second"), readings.c.register_wh)
         .join(sessions, sessions.c.id == readings.c.session_id)
         .where(_of(site_id, start, end), readings.c.register_wh.is_not(None))
         .order_by(readings.c.session_id, readings.c.at, readings.c.id)
     )
     found: dict[int, list[tuple[int, int]]] = {}
     # By parts: a month of a large garage is a million rows, and the loop has others to serve.
-    result = await connection.stream(query)
+    result = await connection.stream(query, execution_options={"max_row_buffer": _AT_ONCE})
     async for rows in result.partitions(_AT_ONCE):
         for session_id, second, register in rows:
             mine = found.get(session_id)
@@ -133,7 +129,9 @@ async def registers_of_few(
     found: dict[int, list[tuple[int, int]]] = {}
     for some in _chunks(session_ids):
         query = (
-            select(readings.c.session_id, _epoch(readings.c.at).label("second"), readings.c.register_wh)
+            select(
+                readings.c.session_id, whole_seconds(readings.c.at).label("second"), readings.c.register_wh
+            )
             .where(readings.c.session_id.in_(some), readings.c.register_wh.is_not(None))
             .order_by(readings.c.session_id, readings.c.at, readings.c.id)
         )
@@ -154,13 +152,13 @@ async def neighbours_of(
     starts: defaultdict[tuple[str, int], list[tuple[int, int | None]]] = defaultdict(list)
     loose: defaultdict[tuple[str, int], list[tuple[int, int]]] = defaultdict(list)
     for some in _chunks(places):
-        started = _epoch(sessions.c.started_at)
+        started = whole_seconds(sessions.c.started_at)
         query = select(
             sessions.c.station_id, sessions.c.evse, started.label("second"), sessions.c.register_start_wh
         ).where(sessions.c.station_id.in_(some), started >= since)
         for row in await connection.execute(query.order_by(sessions.c.started_at)):
             starts[row.station_id, row.evse or 0].append((row.second, row.register_start_wh))
-        at = _epoch(readings.c.at)
+        at = whole_seconds(readings.c.at)
         query = select(
             readings.c.station_id, readings.c.evse, at.label("second"), readings.c.register_wh
         ).where(
@@ -254,8 +252,8 @@ async def signature_rows(
         select(
             sessions.c.id,
             sessions.c.energy_wh,
-            _epoch(sessions.c.started_at),
-            _epoch(sessions.c.ended_at),
+            whole_seconds(sessions.c.started_at),
+            whole_seconds(sessions.c.ended_at),
             sessions.c.token_id,
             sessions.c.member_id,
             sessions.c.register_start_wh,

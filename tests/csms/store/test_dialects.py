@@ -1,13 +1,14 @@
 """Which database, and how SQLite is made to behave."""
 
 import asyncio
+from datetime import timedelta
 
 import pytest
 from sqlalchemy import func, insert, select, text, update
 
 from csms.errors import InvalidInput
 from csms.store.database import Database
-from csms.store.dialects import hold_still, open_engines, upsert
+from csms.store.dialects import hold_still, open_engines, upsert, whole_seconds
 from csms.store.tables.metering import circuit_reading
 from csms.store.tables.stations import station_variable
 from tests.conftest import NOON
@@ -68,3 +69,12 @@ async def test_who_holds_still_sees_one_state(database: Database) -> None:
         assert (await connection.execute(count)).scalar_one() == before
     async with database.read() as connection:
         assert (await connection.execute(count)).scalar_one() == before + 1
+
+
+async def test_whole_seconds_are_rounded_down(database: Database) -> None:
+    at = NOON + timedelta(milliseconds=1999)
+    async with database.write() as connection:
+        values = {"circuit_id": "c", "at": at, "counts": "base", "current_l1_ma": 0}
+        await connection.execute(insert(circuit_reading).values(values))
+        found = await connection.execute(select(whole_seconds(circuit_reading.c.at)))
+        assert found.scalar_one() == int(NOON.timestamp()) + 1
