@@ -141,12 +141,13 @@ def row(name: str, found: Report, took_s: float) -> str:
     """One line of the table; what misses its bar is marked."""
     reaction = " / ".join(f"{value:.1f}" for value in found.reaction_s) or "–"
     energy = f"{100 * found.share_of_best:.1f} %{'' if found.share_of_best >= ENERGY_BAR else ' (!)'}"
+    highest = f"{100 * found.highest_share:.0f} %" if found.episodes else "below 100 %"
     even = "–" if found.even_kwh is None else f"{100 * found.delivered_kwh / found.even_kwh:.1f} %"
     waited = f"{found.waited_longer_than_equal_s / 60:.1f} min{'' if found.fair else ' (!)'}"
     beyond = f"{found.beyond_s:.1f} s, {found.beyond_as:.0f} As{'' if found.beyond_s == 0 else ' (!)'}"
     return (
         f"| {name} | {found.within_s:.1f} s, {found.within_as:.0f} As / {beyond} | "
-        f"{100 * found.highest_share:.0f} % | {found.trips} | {energy} | {even} | {waited} | "
+        f"{highest} | {found.trips} | {energy} | {even} | {waited} | "
         f"{found.messages_per_station_hour:.0f} | {reaction} s | {took_s:.0f} s |"
     )
 
