@@ -106,6 +106,7 @@ def bay_state(bay: Bay, now_s: float) -> BayState:
 def show(state: SiteState, now_s: float) -> SiteShown:
     """Everything at `now_s`, bays in the order of their id."""
     state = state.at(now_s)
+    asked = state.asked(now_s)
     site = state.network.installation
     base_a = state.base_a(now_s)
     drawn_a = state.drawn_a(now_s)
@@ -123,7 +124,7 @@ def show(state: SiteState, now_s: float) -> SiteShown:
             if circuit.id not in state.meters
             else is_fresh(state.meters[circuit.id], state.readings.get(circuit.id), now_s),
             cap_w=state.network.cap_w(circuit.id),
-            asked=state.signal_at(circuit.id, now_s),
+            asked=asked.get(circuit.id),
         )
         for circuit in site.circuits
     )

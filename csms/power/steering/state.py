@@ -46,9 +46,13 @@ class SiteState:
         network = self.network.at(_instant(now_s), self.signals)
         return self if network is self.network else replace(self, network=network)
 
-    def signal_at(self, circuit: str, now_s: float) -> CapSignal | None:
-        """The lowest cap from outside that is in force at `circuit`."""
-        return self.network.caps(self.signals).signal_in_force(circuit, _instant(now_s))
+    def asked(self, now_s: float) -> dict[str, CapSignal]:
+        """The lowest cap from outside that is in force, of each circuit that has one."""
+        if not self.signals:
+            return {}
+        caps, now = self.network.caps(self.signals), _instant(now_s)
+        found = {circuit: caps.signal_in_force(circuit, now) for circuit in self.signals}
+        return {circuit: signal for circuit, signal in found.items() if signal is not None}
 
     def caps_change_s(self, now_s: float) -> float | None:
         """When other caps may next be in force; None: never."""

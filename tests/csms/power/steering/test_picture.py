@@ -1,6 +1,9 @@
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
+from csms.power.caps import CapSignal
 from csms.power.installation import LINES, Line
 from csms.power.sharing.demand import Bound, BoundKind
 from csms.power.steering.base_load import BuildingMeter
@@ -75,3 +78,16 @@ def test_trouble_has_a_word(yard: Make) -> None:
     site.reply(site.delivered[0][0], Outcome.UNANSWERED)
     found = show(site.state, site.now_s).bays[0]
     assert (found.state, found.counts_a) == (BayState.REFUSING, 32.0)
+
+
+def test_a_circuit_shows_the_lowest_cap_and_who_asked_for_it(yard: Make) -> None:
+    site = yard(bays=1).connect()
+    (main,) = show(site.state, site.now_s).circuits
+    assert (main.cap_w, main.asked) == (None, None)
+    until = datetime.fromtimestamp(site.now_s + 60.0, UTC)
+    low, lower = CapSignal(9_000.0, until, reason="ours"), CapSignal(4_200.0, until, reason="grid operator")
+    site.state = replace(site.state, signals={"main": (low, lower)})
+    (main,) = show(site.state, site.now_s).circuits
+    assert (main.cap_w, main.asked) == (4_200.0, lower)
+    (main,) = show(site.state, site.now_s + 60.0).circuits
+    assert (main.cap_w, main.asked) == (None, None)
