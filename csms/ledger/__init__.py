@@ -13,5 +13,6 @@ invoice are all made good by that one rule, as lines of the next month or by cre
 `payments` keeps what came in and what is open; `books` proves issued months again. Whose a token or a place
 was when is kept by `csms.access.ownerships`; market prices and sessions' prices are `csms.tariffs`'.
 
-Facts: `billing.changed`, `pool.changed`, `statements.issued`, `statement.credited`, `payment.booked`.
+Facts: `billing.changed`, `pool.changed`, `statements.issued`, `statements.refused`, `statement.credited`,
+`payment.booked`.
 """

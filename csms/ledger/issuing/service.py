@@ -102,9 +102,9 @@ class IssuingService:
                     return there  # by somebody else, a moment ago
                 raise
             if prepared.failed:
-                raise Conflict(
-                    "the proof fails: " + "; ".join(f"{c.name.value}: {c.words}" for c in prepared.failed)
-                )
+                reason = "; ".join(f"{check.name.value}: {check.words}" for check in prepared.failed)
+                await self._tell_refused(site_id, period, reason)
+                raise Conflict(f"the proof fails: {reason}")
             packed = await asyncio.to_thread(pack, prepared.texts)
             async with self._database.write() as connection:
                 await repository.lock_books(connection, site_id)
@@ -206,6 +206,18 @@ class IssuingService:
         async with self._database.read() as connection:
             await hold_still(connection)
             return await self._preparing.prepare(connection, site, month, self._clock.now(), issued_on)
+
+    async def _tell_refused(self, site_id: str, period: str, reason: str) -> None:
+        """Nothing is booked, but that somebody tried, and why it was stopped, is news."""
+        fact = Fact(
+            topic="statements.refused",
+            at=self._clock.now(),
+            site_id=site_id,
+            subject=site_id,
+            body={"period": period, "reason": reason},
+        )
+        async with self._database.write() as connection:
+            await put(connection, fact)
 
     async def _run_of(self, site_id: str, period: str) -> Run | None:
         async with self._database.read() as connection:

@@ -18,6 +18,7 @@ from csms.ledger.stored_run import InputText, pack
 from csms.ledger.terms import Late
 from csms.store.tables.ledger import APPEND_ONLY, ledger_entry, statement, statement_run
 from csms.store.tables.sessions import session
+from csms.store.tables.system import outbox
 from tests.csms.ledger.small_yard import SITE, TERMS, SmallYard
 
 FEBRUARY = datetime(2026, 3, 3, 11, tzinfo=UTC)
@@ -151,6 +152,11 @@ async def test_a_run_that_does_not_prove_is_stopped_with_the_reason(small: Small
     assert await counts(small) == [0, 0, 0]
     preview = await small.ledger.issuing.preview(SITE, "2026-01")
     assert [check.name for check in preview.checks if check.failed] == [Name.PRICE]
+    async with small.central.database.read() as connection:
+        query = select(outbox.c.body).where(outbox.c.topic == "statements.refused")
+        (told,) = (await connection.execute(query)).scalars()
+    assert told["period"] == "2026-01"
+    assert told["reason"].startswith(f"price: session {number}")
 
 
 async def test_a_session_without_a_tariff_stops_the_run(small: SmallYard) -> None:
