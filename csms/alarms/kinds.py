@@ -139,6 +139,9 @@ KINDS: Mapping[str, Kind] = {
     "session_unpriced": Kind(
         NOTICE, "A session without a price", "Set a tariff, or bring in the missing prices."
     ),
+    "statements_stopped": Kind(
+        WARNING, "A month's statements were stopped", "See why on the page Month, and issue it again."
+    ),
     "security": Kind(
         WARNING, "A security event", "See what the charger told; change its key if in doubt.", latched=True
     ),

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from csms.alarms.rules import certificates, faults, meters, plans, power, presence, security, sessions
+from csms.alarms.rules import books, certificates, faults, meters, plans, power, presence, security, sessions
 from csms.alarms.signs import Sign
 from csms.store.fact import Fact
 
@@ -15,6 +15,7 @@ RULES: tuple[Rule, ...] = (
     power.signs,
     meters.signs,
     sessions.signs,
+    books.signs,
     security.signs,
     certificates.signs,
 )
