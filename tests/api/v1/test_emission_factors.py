@@ -3,6 +3,9 @@ from typing import Any
 import httpx
 import pytest
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+"""Their rows are tested on both databases with the service."""
+
 URL = "/v1/sites/weavers-yard/emission-factors"
 NOVEMBER = "from=2026-11-01T00:00:00Z&to=2026-12-01T00:00:00Z"
 

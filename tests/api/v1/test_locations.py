@@ -1,6 +1,10 @@
 from typing import Any
 
 import httpx
+import pytest
+
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+"""The row is tested on both databases with the service."""
 
 PLACE = {
     "country_code": "BE",

@@ -5,6 +5,9 @@ import pytest
 
 from tests.csms.metering.signed.meter import SERIAL, Meter
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+"""Their rows are tested on both databases with the service."""
+
 URL = "/v1/meter-keys"
 
 

@@ -6,11 +6,16 @@ import xml.etree.ElementTree as ET
 from typing import Any
 
 import httpx
+import pytest
 from openpyxl import load_workbook
 
 from api.reports import REPORTS
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+"""Their SQL is tested on both databases in tests/api/reports."""
+
 MONTH = "/v1/reports/month?site=weavers-yard&month=2026-11"
+DAY = "from=2026-11-02&to=2026-11-03"
 NEEDED = {"reimbursement": "&rate=0.30"}
 """Parameters that a report cannot be without."""
 
@@ -31,16 +36,16 @@ async def test_the_reports_there_are(reader: httpx.AsyncClient) -> None:
 
 async def test_every_report_in_every_form(reader: httpx.AsyncClient, supply: dict[str, Any]) -> None:
     for name in (kind.id for kind in REPORTS):
-        url = f"/v1/reports/{name}?site=weavers-yard&month=2026-11{NEEDED.get(name, '')}"
+        url = f"/v1/reports/{name}?site=weavers-yard&{DAY}{NEEDED.get(name, '')}"
         told = (await reader.get(url)).json()
-        assert (told["report"], told["site_id"], told["month"]) == (name, "weavers-yard", "2026-11")
+        assert (told["report"], told["site_id"]) == (name, "weavers-yard")
         assert told["notes"]
         columns = [column["name"] for column in told["columns"]]
         written = await reader.get(f"{url}&format=csv")
         assert written.headers["content-type"] == "text/csv; charset=utf-8"
         assert next(csv.reader(io.StringIO(written.text))) == ["row", *columns]
         book = await reader.get(f"{url}&format=xlsx")
-        assert book.headers["content-disposition"].startswith(f'attachment; filename="{name}-2026-11')
+        assert book.headers["content-disposition"].startswith(f'attachment; filename="{name}-2026-11-02-')
         [header, *_] = load_workbook(io.BytesIO(book.content))["Report"].iter_rows(values_only=True)
         assert header == ("Row", *(column["title"] for column in told["columns"]))
         drawn = await reader.get(f"{url}&format=svg")

@@ -13,6 +13,9 @@ from csms.stations.model import TokenRef
 from csms.stations.questions import TransactionReported, TransactionStep
 from tests.api.web.visitor import CARD, Visitor
 
+pytestmark = pytest.mark.parametrize("database_url", ["sqlite"], indirect=True)
+"""The SQL behind it is tested on both databases in tests/api/reports."""
+
 PAGE = "/reports/weavers-yard"
 
 
