@@ -6,10 +6,12 @@ allocate` is nothing but this). `steering` is time: what was promised, what real
 to be sent now, and when to look again (pure too).
 
 At the edge: `controller` runs the steering of one site, `service` all of them; `records` makes an
-installation from what is stored; `repository` keeps the promises. `fallback` proves that silence is
-safe, and `proof_service` keeps active sites so whoever changes what. `holding_service` holds a car
-still for others, such as `wiring_service`, which steps a car to see how a charger is wired
-(`rotation_check`).
+installation from what is stored. `offering_service` sends offers, `promises_service` keeps them
+(`repository`), `notices_service` tells what is amiss, `holding_service` which cars we hold, and
+`setup_service` sets chargers up. `signals` are caps from outside, `planner` looks ahead. `fallback`
+proves that silence is safe, `proof_service` keeps active sites so whoever changes what, and
+`wiring_service` steps a car to see how a charger is wired (`rotation_check`). README.md: the rules
+in time, and the test that fails without each.
 
 Invariant: the sum of all promises and the base load fits every circuit on every line at every
 moment, also between two commands; only a step of the base load may pass it, for the time the
