@@ -25,6 +25,11 @@ _TIME: Final = re.compile(
     r"(\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d)(?:[,.](\d{1,6}))?(Z|[+-]\d\d:?\d\d)(?: ([A-Z]))?", re.ASCII
 )
 _HEX: Final = re.compile(r"(?:[0-9A-Fa-f]{2})+")
+_HALF: Final = re.compile("[\ud800-\udfff]")
+"""Halves of surrogate pairs, which JSON can spell and no database keeps."""
+LARGEST: Final = Decimal(10) ** 12
+"""No register shows more, in whatever unit; a number with ten thousand digits is none."""
+SMALLEST_DIGIT: Final = -12
 
 
 class Malformed(ValueError):
@@ -137,7 +142,7 @@ def _text(fields: dict[str, Any], name: str) -> str:
     value = fields.get(name)
     if value is None:
         return ""
-    if not isinstance(value, str) or "\0" in value:
+    if not isinstance(value, str) or "\0" in value or _HALF.search(value):
         raise Malformed(f"{name} is no text")
     return value
 
@@ -171,8 +176,8 @@ def _reading(fields: dict[str, Any], place: int) -> SignedReading:
     if not status:
         raise Malformed(f"{where}.ST is missing")
     value = fields.get("RV")
-    if value is not None and (not isinstance(value, Decimal) or not value.is_finite()):
-        raise Malformed(f"{where}.RV is no number")
+    if value is not None and not (isinstance(value, Decimal) and _sound(value)):
+        raise Malformed(f"{where}.RV is no number, or none that a register can show")
     return SignedReading(
         at=at,
         clock=clock,
@@ -183,6 +188,11 @@ def _reading(fields: dict[str, Any], place: int) -> SignedReading:
         errors=_text(fields, "EF"),
         status=status,
     )
+
+
+def _sound(value: Decimal) -> bool:
+    exponent = value.as_tuple().exponent
+    return isinstance(exponent, int) and exponent >= SMALLEST_DIGIT and abs(value) <= LARGEST
 
 
 def _time(text: str, where: str) -> tuple[datetime, str]:

@@ -19,7 +19,7 @@ from csms.metering.signed.proof import Billed, Judged, Proof, Result, prove
 from csms.metering.signed.public_key import PublicKey, read_key
 from csms.metering.signed.record import Record
 from csms.metering.signed.stored import SignedSession, StoredRecord
-from csms.metering.signed.verdict import Judgement, judge, read
+from csms.metering.signed.verdict import Judgement, Verdict, judge, read
 from csms.stations.events import MetersReported
 from csms.stations.questions import TransactionReported
 from csms.store.database import Database
@@ -85,7 +85,7 @@ class SignedDataService:
         """Judge a batch of what waits; how many they were."""
         async with self._database.read() as connection:
             waiting = await repository.pending(connection, AT_ONCE)
-            readings = [(each, read(each.value)) for each in waiting]
+            readings = [(each, _read(each)) for each in waiting]
             serials = {found.serial for _, found in readings if isinstance(found, Record)}
             keys = await keys_repository.of_serials(connection, serials)
         if not waiting:
@@ -99,7 +99,7 @@ class SignedDataService:
                 judged.append((each, None, found))
                 continue
             told, unread = _told_key(each)
-            judgement = judge(found, keys[found.serial], told)
+            judgement = _judged(each, found, keys[found.serial], told)
             if unread:
                 judgement = Judgement(judgement.verdict, (*judgement.reasons, unread), judgement.key_id)
             judged.append((each, found.serial, judgement))
@@ -116,29 +116,35 @@ class SignedDataService:
 
     async def _prove(self, session_ids: Iterable[int]) -> None:
         for session_id in sorted(session_ids):
-            async with self._database.read() as connection:
-                records = await repository.of_session(connection, session_id)
-                digests = [record.digest for record in records]
-                shared = await repository.elsewhere(connection, session_id, digests)
-            if not records:
-                continue
-            billed = await self._billed_of(session_id)
-            if billed is None:
-                continue
-            judged = []
-            for record in records:
-                found = read(record.value)
-                judged.append(
-                    Judged(
-                        record.verdict,
-                        found if isinstance(found, Record) else None,
-                        record.key_id,
-                        record.digest in shared,
-                    )
+            try:
+                await self._prove_one(session_id)
+            except Exception:
+                log.exception("what is signed of session %s could not be put together", session_id)
+
+    async def _prove_one(self, session_id: int) -> None:
+        async with self._database.read() as connection:
+            records = await repository.of_session(connection, session_id)
+            digests = [record.digest for record in records]
+            shared = await repository.elsewhere(connection, session_id, digests)
+        if not records:
+            return
+        billed = await self._billed_of(session_id)
+        if billed is None:
+            return
+        judged = []
+        for record in records:
+            found = _read(record)
+            judged.append(
+                Judged(
+                    record.verdict,
+                    found if isinstance(found, Record) else None,
+                    record.key_id,
+                    record.digest in shared,
                 )
-            proof, now = prove(judged, billed), self._clock.now()
-            async with self._database.write() as connection:
-                await repository.keep_proof(connection, self._database.dialect, session_id, proof, now)
+            )
+        proof, now = prove(judged, billed), self._clock.now()
+        async with self._database.write() as connection:
+            await repository.keep_proof(connection, self._database.dialect, session_id, proof, now)
 
     async def _loop(self) -> None:
         while True:
@@ -153,6 +159,28 @@ class SignedDataService:
                     await self._wake.wait()
             except TimeoutError:
                 continue
+
+
+NOT_JUDGED = Judgement(Verdict.MALFORMED, ("It could not be judged; the server's log says why.",))
+"""One record that brings out a fault of ours must not hold up all others."""
+
+
+def _read(record: StoredRecord) -> Record | Judgement:
+    try:
+        return read(record.value)
+    except Exception:
+        log.exception("signed record %s could not be read", record.id)
+        return NOT_JUDGED
+
+
+def _judged(
+    record: StoredRecord, found: Record, keys: Sequence[MeterKey], told: PublicKey | None
+) -> Judgement:
+    try:
+        return judge(found, keys, told)
+    except Exception:
+        log.exception("signed record %s could not be judged", record.id)
+        return NOT_JUDGED
 
 
 def _told_key(record: StoredRecord) -> tuple[PublicKey | None, str]:

@@ -2,16 +2,19 @@
 
 import asyncio
 from datetime import timedelta
+from typing import Any
 
 import pytest
 
 from csms.clock import ManualClock
 from csms.metering.service import ReadingsService
+from csms.metering.signed import service
 from csms.metering.signed.keys.meter_key import KeyState
 from csms.metering.signed.keys.service import MeterKeysService
 from csms.metering.signed.proof import Billed, Result
+from csms.metering.signed.record import Record
 from csms.metering.signed.service import SignedDataService
-from csms.metering.signed.verdict import Verdict
+from csms.metering.signed.verdict import Judgement, Verdict, judge
 from csms.stations.events import MetersReported
 from csms.stations.model import Reading
 from csms.stations.signed import SignedValue
@@ -147,6 +150,27 @@ async def test_nonsense_is_judged_too_and_a_false_key_is_told(
     last = (await signed.of_session(SESSION)).records[-1]
     assert last.verdict is Verdict.UNKNOWN_KEY
     assert last.reasons[-1] == "The key that came with it is neither hex nor base64."
+
+
+async def test_a_fault_of_ours_with_one_record_holds_up_no_other(
+    database: Database, signed: SignedDataService, keys: MeterKeysService, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    meter = Meter()
+    await keys.add(serial=SERIAL, public_key=meter.key_hex, by="key:board")
+    first, last = meter.charge()
+    await arrive(database, first, last)
+
+    def faulty(record: Record, *more: Any) -> Judgement:
+        if record.page[1] == 1:
+            raise ZeroDivisionError
+        return judge(record, *more)
+
+    monkeypatch.setattr(service, "judge", faulty)
+    await settled(signed)
+    found = await signed.of_session(SESSION)
+    assert [each.verdict for each in found.records] == [Verdict.MALFORMED, Verdict.VERIFIED]
+    assert "log says why" in found.records[0].reasons[0]
+    assert found.proof.result is Result.NOT_PROVEN
 
 
 async def test_a_station_that_tells_signed_data_wakes_it(
