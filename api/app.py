@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.openapi.utils import get_openapi
 
-from api import errors, v1
+from api import errors, files, v1
 from api.auth import bearer
 from api.deps import Central
 from api.web.routes import add_pages
@@ -46,6 +46,7 @@ def create_app(central: Central) -> FastAPI:
     )
     app.state.central = central
     errors.install(app)
+    app.include_router(files.router)
     for router in v1.OPEN:
         app.include_router(router, prefix="/v1", responses=errors.described(422, 500))
     refusals = errors.described(401, 403, 404, 409, 413, 422, 500)

@@ -59,6 +59,8 @@ class Node:
     async def start(self) -> None:
         """Open the database, then both servers. Raises OSError when a port is taken."""
         self._socket = socket.create_server((self.settings.host, self.settings.http_port))
+        if not self.settings.http_port and not self.settings.public_url:
+            self.central.web_url = self.http_url  # any free port: known only now
         try:
             await self.central.start()
         except BaseException:

@@ -12,6 +12,7 @@ import uuid
 from collections.abc import Callable, Mapping
 from datetime import datetime
 
+from csms import app_settings
 from csms.access.cards.service import CardsService
 from csms.access.groups.service import GroupsService
 from csms.access.handlers import AccessHandlers
@@ -22,13 +23,9 @@ from csms.access.people.service import PeopleService
 from csms.access.rights.service import RightsService
 from csms.access.tokens.service import TokensService
 from csms.access.verdict.service import Judge
-from csms.alarms.channels import Channel
-from csms.alarms.channels.mail import MailChannel
-from csms.alarms.channels.webhook import WebhookChannel
 from csms.alarms.concerned_service import ConcernedMembers
 from csms.alarms.delivery_service import Deliveries
 from csms.alarms.route_service import AlarmRoutes
-from csms.alarms.routes import ChannelKind
 from csms.alarms.selftests.service import SelfTests
 from csms.alarms.service import AlarmsService
 from csms.clock import Clock, SystemClock
@@ -39,24 +36,23 @@ from csms.dispatch import Dispatcher
 from csms.documents.issued_service import IssuedStatements
 from csms.documents.service import DocumentsService
 from csms.errors import OurFault
-from csms.gateway.link import LinkPorts, LinkSettings
-from csms.gateway.server import Door, Gateway, GatewaySettings
+from csms.firmware.service import Firmware
+from csms.gateway.link import LinkPorts
+from csms.gateway.replay_service import Replay
+from csms.gateway.server import Door, Gateway
 from csms.ledger.service import Ledger
 from csms.metering.building_service import BuildingService
-from csms.metering.emissions.service import EmissionsService
 from csms.metering.emissions.service import EmissionsService
 from csms.metering.meter_service import Surroundings
 from csms.metering.service import ReadingsService
 from csms.metering.signed.keys.service import MeterKeysService
 from csms.metering.signed.service import SignedDataService
 from csms.power.installation import Line
-from csms.power.planner.planner_service import PlannerSettings
 from csms.power.planner.planning_service import Planning
 from csms.power.proof_service import SafetyProof
 from csms.power.service import PowerService
-from csms.power.steering.timing import Timing
 from csms.power.wiring_service import WiringChecks
-from csms.security.service import SecuritySettings, StationSecurity
+from csms.security.service import StationSecurity
 from csms.sessions.filing_service import Filing
 from csms.sessions.handlers import SessionHandlers
 from csms.sessions.lanes_service import Lanes
@@ -69,11 +65,12 @@ from csms.sites.model import Circuit
 from csms.sites.service import SitesService
 from csms.stations.composite.service import CompositeService
 from csms.stations.events import EVENTS, ComponentsReported, MetersReported, StatusReported
-from csms.stations.handlers import BootSettings, StationsHandlers
+from csms.stations.handlers import StationsHandlers
 from csms.stations.handlers import register as register_stations
 from csms.stations.journal.service import CommandJournal
 from csms.stations.quarantine.service import QuarantineService
 from csms.stations.questions import QUESTIONS, TransactionReported
+from csms.stations.quirks.service import Quirks
 from csms.stations.service import StationsService
 from csms.stations.sockets.service import SocketsService
 from csms.stations.told.handlers import ToldHandlers
@@ -107,6 +104,7 @@ class Central:
         self.settings = settings
         self.clock = clock or SystemClock()
         self.speed_text = speed_text
+        self.web_url = app_settings.web_url(settings)
         self.tasks = Tasks()
         self.bus = Bus()
         self.database = Database(settings.url)
@@ -121,6 +119,7 @@ class Central:
         self._make_meters()
         self._make_planning()
         self._make_alarms()
+        self._make_firmware()
         self._wire()
 
     def _make_people(self) -> None:
@@ -129,7 +128,6 @@ class Central:
         self.people = PeopleService(database, SystemClock(), self.settings.session_hours)
         self.sites = SitesService(database, clock)
         self.locations = LocationsService(database, clock, self.sites)
-        self.emissions = EmissionsService(database, self.sites)
         self.emissions = EmissionsService(database, self.sites)
         self.members = MembersService(database, clock)
         self.groups = GroupsService(database, clock)
@@ -144,9 +142,11 @@ class Central:
         self.stations = StationsService(database, clock, self.sites)
         self.journal = CommandJournal(database, clock)
         self.quarantine = QuarantineService(database)
+        self.quirks = Quirks(database)
+        self.replay = Replay(self.quarantine, self.stations, self.dispatcher, self.quirks, clock)
         unknown = settings.accept_unknown_stations
         self._sockets = SocketsService(database, clock, self.journal, accept_unknown=unknown)
-        boot = BootSettings(heartbeat_s=settings.heartbeat_s, accept_unknown=unknown)
+        boot = app_settings.boot_settings(settings)
         self._station_handlers = StationsHandlers(database, self._sockets, boot, draw)
         self.told = ToldHandlers(database)
         ports = LinkPorts(
@@ -156,37 +156,20 @@ class Central:
             quarantine=self.quarantine,
             clock=clock,
             new_id=lambda: str(uuid.uuid4()),
+            quirks=self.quirks,
         )
-        link = LinkSettings(call_timeout_s=settings.call_timeout_s, garbage_limit=settings.garbage_limit)
-        self.gateway = Gateway(
-            ports,
-            GatewaySettings(
-                host=settings.host,
-                port=settings.ocpp_port,
-                ping_interval_s=settings.ping_interval_s,
-                max_frame_bytes=settings.max_frame_bytes,
-                organization=settings.operator,
-                link=link,
-            ),
-            secrets.token_bytes(32),
-            self._doors,
-        )
+        shown = app_settings.gateway_settings(settings)
+        self.gateway = Gateway(ports, shown, secrets.token_bytes(32), self._doors)
         self.commands = self.gateway.registry
         self.composites = CompositeService(database, clock)
         self.security = StationSecurity(
             database,
             clock,
-            SecuritySettings(
-                folder=settings.data_dir / "tls",
-                names=settings.names,
-                organization=settings.operator,
-                tls_port=settings.ocpp_tls_port,
-                mutual_port=settings.ocpp_mutual_tls_port,
-            ),
+            app_settings.security_settings(settings),
             self.stations,
             self.commands,
             self.tasks,
-            self.gateway.port_of,
+            self.gateway.opened,
         )
         self.told.deciders.signer = self.security.signing
 
@@ -244,13 +227,7 @@ class Central:
             groups=self.groups,
             commands=self.commands,
             delta_margin_percent=settings.delta_margin_percent,
-            timing=Timing(
-                offer_validity_s=settings.offer_validity_s,
-                rotation_s=settings.rotation_s,
-                raise_delay_s=settings.raise_delay_s,
-                meter_stale_s=settings.meter_stale_s,
-                unseen_step_a=settings.unseen_step_a,
-            ),
+            timing=app_settings.timing(settings),
             tell=lambda site_id: self.bus.publish(f"site:{site_id}", "power"),
         )
 
@@ -283,15 +260,24 @@ class Central:
 
     def _make_alarms(self) -> None:
         database, clock, settings = self.database, self.clock, self.settings
-        channels: dict[ChannelKind, Channel] = {
-            ChannelKind.MAIL: MailChannel(settings.smtp_url, settings.mail_from, clock),
-            ChannelKind.WEBHOOK: WebhookChannel(clock, private=settings.private_webhooks),
-        }
+        channels = app_settings.alarm_channels(settings, clock)
         self.deliveries = Deliveries(database, clock, channels, self.tasks)
         concerned = ConcernedMembers(clock, self.sessions, self.members)
         self.alarms = AlarmsService(database, clock, concerned=concerned.addresses, wake=self.deliveries.wake)
         self.alarm_routes = AlarmRoutes(database, clock)
         self.self_tests = SelfTests(database, clock, self.alarms)
+
+    def _make_firmware(self) -> None:
+        settings = self.settings
+        self.firmware = Firmware(
+            self.database,
+            self.clock,
+            app_settings.firmware_settings(settings, lambda: self.web_url),
+            self.stations,
+            self.sessions,
+            self.commands,
+            self.tasks,
+        )
 
     def _make_planning(self) -> None:
         settings = self.settings
@@ -304,11 +290,7 @@ class Central:
             meters=self.meters,
             power=self.power,
             market=self.market,
-            settings=PlannerSettings(
-                quantile=settings.planner_quantile,
-                assumed_wh=1000 * settings.planner_assumed_kwh,
-                time_limit_s=settings.planner_time_limit_s,
-            ),
+            settings=app_settings.planner_settings(settings),
             tell=lambda site_id: self.bus.publish(f"site:{site_id}", "plan"),
         )
 
@@ -329,6 +311,8 @@ class Central:
         self.dispatcher.listen(MetersReported, self.meters.station_told)
         self.dispatcher.listen(MetersReported, self.signed_data.station_told)
         self.dispatcher.listen(TransactionReported, self.signed_data.station_told)
+        self.dispatcher.listen(MetersReported, self.quirks.readings_told)
+        self.dispatcher.listen(TransactionReported, self.quirks.readings_told)
         self.dispatcher.listen(ComponentsReported, self.self_tests.components_told)
         self.dispatcher.listen(StatusReported, self.self_tests.status_told)
         self.database.on_facts(self.relay.wake)
@@ -343,6 +327,7 @@ class Central:
         self.relay.follow("station.connected", self._station_connected)
         self.pricing.follow(self.relay)
         self.security.follow(self.relay)
+        self.firmware.follow(self.relay)
         self.relay.follow("", self.alarms.hear)
         self.relay.follow("", self._tell_pages)
 
@@ -375,6 +360,7 @@ class Central:
         self.tasks.spawn(self.documents.go_on(), "documents left to be made")
         await self.gateway.open()
         self.security.start()
+        self.firmware.start()
 
     async def stop(self) -> None:
         """Close everything; what was handed to the writer is written."""

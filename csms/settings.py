@@ -54,6 +54,14 @@ class Settings(BaseSettings):
         default=30, gt=0, description="How long a charger may take to answer a command"
     )
     ping_interval_s: float = Field(default=20, gt=0, description="WebSocket ping interval")
+    public_url: str = Field(
+        default="",
+        pattern=r"^(https?://[^\s?#]+)?$",
+        description="Where chargers reach the web of this server, to fetch firmware and send logs; "
+        "empty: the first of the server names and the HTTP port",
+    )
+    largest_firmware_mb: int = Field(default=256, ge=1, description="Largest firmware image, in MB")
+    largest_log_mb: int = Field(default=64, ge=1, description="Largest log that a charger may send, in MB")
     max_frame_bytes: int = Field(
         default=4_194_304, ge=65_536, description="Largest frame accepted of a charger"
     )

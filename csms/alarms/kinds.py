@@ -162,6 +162,12 @@ KINDS: Mapping[str, Kind] = {
     "firmware_failed": Kind(
         WARNING, "A firmware update failed", "The charger keeps its old firmware; see why."
     ),
+    "campaign_stopped": Kind(
+        WARNING,
+        "A roll-out of firmware stopped itself",
+        "See why chargers failed before it goes on.",
+        latched=True,
+    ),
     "duplicate_identity": Kind(
         WARNING, "Two chargers with one identity", "Give one of them another identity.", latched=True
     ),

@@ -2,7 +2,8 @@
 
 At the door: an identity that nobody knows gets 404, a wrong or missing key 401, both before
 the upgrade. With no version in common the handshake is completed without a subprotocol and
-the socket closed at once, as the standard wants it. permessage-deflate is agreed to with OCPP
+the socket closed at once, as the standard wants it; a station that is set to be taken so speaks
+OCPP 1.6 when it names no version at all. permessage-deflate is agreed to with OCPP
 2.x only, where we must; it costs 33 KiB of memory a socket.
 
 There are up to three doors: plain, TLS, TLS with a certificate of the station; who may come by
@@ -108,6 +109,10 @@ class Gateway:
         """The port of the plain door, once opened."""
         return self.port_of(Way.PLAIN)
 
+    def opened(self) -> dict[Way, int]:
+        """The ports of the doors that are open."""
+        return {way: self.port_of(way) for way in self._servers}
+
     def port_of(self, way: Way) -> int:
         """The port of a door, once opened."""
         assert way in self._servers, "not opened"
@@ -172,12 +177,13 @@ class Gateway:
         elif has_key and (refusal := await self._wrong_key(connection, caller, request)) is not None:
             return refusal
         connection.reached = entry.profile if entry.news else None
-        choice = choose_version(
-            offered_subprotocols(request.headers.get_all("Sec-WebSocket-Protocol")), VERSIONS
-        )
+        offered = offered_subprotocols(request.headers.get_all("Sec-WebSocket-Protocol"))
+        choice = choose_version(offered, VERSIONS)
         connection.caller = caller
         if choice is not None:
             connection.version, connection.spelled = choice.version, choice.spelled
+        elif not offered and await self.ports.quirks.assumes_16(caller.station_id):
+            connection.version = Version.OCPP16
         offers = "Sec-WebSocket-Extensions"
         if offers in request.headers and (choice is None or not choice.version.compresses):
             del request.headers[offers]  # what is not offered is not agreed to
@@ -196,7 +202,7 @@ class Gateway:
     ) -> Response | None:
         """The refusal when the key is missing or wrong, or was too often; None when it is right."""
         identity = caller.station_id
-        address = str((connection.remote_address or ("",))[0])
+        address = _address(connection)
         now_s = self.ports.clock.monotonic()
         if wait_s := self._guesses.blocked_s(address, identity, now_s):
             response = connection.respond(HTTPStatus.TOO_MANY_REQUESTS, "Too many wrong keys.\n")
@@ -244,14 +250,24 @@ class Gateway:
             connection,
             self.ports,
             self._link_settings,
+            _address(connection),
         )
-        self.registry.add(link)
+        using = self.registry.add(link, self.ports.clock.monotonic())
         try:
+            if using:
+                await self._tell_duplicate(station_id, using)
             await link.pump()
         finally:
             self.registry.remove(link)
             await self._tell_lost(link)
             await link.drain()
+
+    async def _tell_duplicate(self, station_id: str, addresses: tuple[str, ...]) -> None:
+        log.warning("%s is used in turn from %s", station_id, ", ".join(addresses))
+        try:
+            await self.ports.stations.duplicate(station_id, addresses, self.ports.clock.now())
+        except Exception:
+            log.exception("the double use of %s could not be written down", station_id)
 
     async def _tell_lost(self, link: Link) -> None:
         try:
@@ -259,6 +275,10 @@ class Gateway:
             await self.ports.stations.lost(link.station_id, link.epoch, now, link.end_reason)
         except Exception:
             log.exception("the end of %s could not be written down", link.station_id)
+
+
+def _address(connection: StationConnection) -> str:
+    return str((connection.remote_address or ("",))[0])
 
 
 def _forbidden(connection: StationConnection, problem: str) -> Response:

@@ -6,7 +6,6 @@ by the new one (`csms.stations.sockets`), which ends the old one.
 """
 
 import secrets
-from datetime import datetime
 
 from csms.clock import Clock
 from csms.errors import Conflict, StationOffline, StationSilent
@@ -16,9 +15,9 @@ from csms.security.variables import is_16, key_path
 from csms.stations.commands import SetVariables
 from csms.stations.credentials import SALT_BYTES, store_key
 from csms.stations.model import VariableValue
-from csms.stations.security import repository
+from csms.stations.security.service import SecurityRecords
 from csms.stations.service import StationsService
-from csms.store.database import Connection, Database
+from csms.store.database import Database
 
 KEY_BYTES = 20
 """OCPP-J 1.6 6.2.2: twenty bytes, written as forty digits."""
@@ -30,7 +29,7 @@ class StationKeys:
     def __init__(
         self, database: Database, clock: Clock, stations: StationsService, commands: Commands
     ) -> None:
-        self._database = database
+        self._records = SecurityRecords(database)
         self._clock = clock
         self._stations = stations
         self._commands = commands
@@ -67,10 +66,4 @@ class StationKeys:
         await self._keep(station_id, step, detail=detail, next_key_salt=None, next_key_hash=None)
 
     async def _keep(self, station_id: str, step: str, **values: object) -> None:
-        now: datetime = self._clock.now()
-
-        async def work(connection: Connection) -> None:
-            dialect = self._database.dialect
-            await repository.keep(connection, dialect, station_id, step=step, changed_at=now, **values)
-
-        await self._database.writer.run(work)
+        await self._records.keep(station_id, changed_at=self._clock.now(), step=step, **values)

@@ -1,6 +1,6 @@
 """All of it put together: the doors, the keys, the certificates, the upgrades."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -33,7 +33,7 @@ class SecuritySettings:
 
 
 class StationSecurity:
-    """`port_of` tells which port a door has got. `signer`: an outside authority instead of our own."""
+    """`opened` tells the ports of the open doors. `signer`: an outside authority instead of our own."""
 
     def __init__(
         self,
@@ -43,11 +43,11 @@ class StationSecurity:
         stations: StationsService,
         commands: Commands,
         tasks: Tasks,
-        port_of: Callable[[Way], int],
+        opened: Callable[[], Mapping[Way, int]],
         signer: Signer | None = None,
     ) -> None:
         self._settings = settings
-        self._port_of = port_of
+        self._opened = opened
         self._tasks = tasks
         self._outside = signer
         self._clock = clock
@@ -74,10 +74,15 @@ class StationSecurity:
     def addresses(self) -> dict[Profile, str]:
         """Where a station of each profile connects; its identity follows the last slash."""
         name = self._settings.names[0]
-        found = {Profile.KEY: f"ws://{name}:{self._port_of(Way.PLAIN)}/ocpp/"}
-        for way, profile in ((Way.TLS, Profile.KEY_OVER_TLS), (Way.MUTUAL, Profile.CERTIFICATE)):
-            if way in dict(self.doors):
-                found[profile] = f"wss://{name}:{self._port_of(way)}/ocpp/"
+        kinds = {
+            Way.PLAIN: (Profile.KEY, "ws"),
+            Way.TLS: (Profile.KEY_OVER_TLS, "wss"),
+            Way.MUTUAL: (Profile.CERTIFICATE, "wss"),
+        }
+        found = {}
+        for way, port in self._opened().items():
+            profile, scheme = kinds[way]
+            found[profile] = f"{scheme}://{name}:{port}/ocpp/"
         return found
 
     def follow(self, relay: Relay) -> None:

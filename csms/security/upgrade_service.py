@@ -28,14 +28,13 @@ from csms.stations.commands import (
 )
 from csms.stations.model import VariableValue
 from csms.stations.record import Station
-from csms.stations.security import repository
 from csms.stations.security.profile import Profile
-from csms.stations.security.repository import SecurityState
+from csms.stations.security.service import SecurityRecords, SecurityState
 from csms.stations.service import StationsService
 from csms.stations.words.network import SetNetworkProfile
 from csms.stations.words.security import CertificateUse, InstallCertificate
-from csms.store.database import Connection, Database
-from csms.store.outbox import Fact, put
+from csms.store.database import Database
+from csms.store.fact import Fact
 from csms.tasks import Tasks
 
 log = logging.getLogger(__name__)
@@ -62,7 +61,7 @@ class SecurityUpgrades:
         doors: Callable[[], Mapping[Profile, str]],
         root_pem: Callable[[], str],
     ) -> None:
-        self._database = database
+        self._records = SecurityRecords(database)
         self._clock = clock
         self._stations = stations
         self._commands = commands
@@ -77,8 +76,7 @@ class SecurityUpgrades:
     async def state(self, station_id: str) -> SecurityState:
         """Where it stands."""
         await self._stations.get(station_id)
-        async with self._database.read() as connection:
-            return await repository.state_of(connection, station_id)
+        return await self._records.state(station_id)
 
     async def begin(self, station_id: str, wanted: Profile) -> SecurityState:
         """Begin, or begin again after a failure; goes on in the background."""
@@ -112,8 +110,7 @@ class SecurityUpgrades:
             await self._came(fact.subject, fact.at)
 
     async def _came(self, station_id: str, at: datetime) -> None:
-        async with self._database.read() as connection:
-            state = await repository.state_of(connection, station_id)
+        state = await self._records.state(station_id)
         if state.standing.wanted is None or state.step not in UNDER_WAY:
             return
         if station_id in self._running:
@@ -218,15 +215,12 @@ class SecurityUpgrades:
         now = self._clock.now()
         values = {"step": step.value, "detail": "", **more}
 
-        async def work(connection: Connection) -> None:
-            await repository.keep(connection, self._database.dialect, station.id, changed_at=now, **values)
-            if step in (Step.FAILED, Step.FELL_BACK, Step.UNKNOWN):
-                body = {"step": step.value, "detail": values["detail"]}
-                topic = "station.security_upgrade"
-                fact = Fact(topic=topic, at=now, site_id=station.site_id, subject=station.id, body=body)
-                await put(connection, fact)
-
-        await self._database.writer.run(work)
+        facts = []
+        if step in (Step.FAILED, Step.FELL_BACK, Step.UNKNOWN):
+            body = {"step": step.value, "detail": values["detail"]}
+            topic = "station.security_upgrade"
+            facts.append(Fact(topic=topic, at=now, site_id=station.site_id, subject=station.id, body=body))
+        await self._records.keep(station.id, *facts, changed_at=now, **values)
 
 
 def _value(result: CommandResult) -> str | None:

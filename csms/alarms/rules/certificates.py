@@ -1,7 +1,7 @@
 """Certificates that end or are not taken, upgrades of security that do not arrive, firmware that fails."""
 
 from csms.alarms.signs import Begun, Over, Sign
-from csms.store.outbox import Fact
+from csms.store.fact import Fact
 
 FIRMWARE_FAILED = frozenset(
     {
@@ -25,6 +25,8 @@ def signs(fact: Fact) -> tuple[Sign, ...]:
             return (Begun(kind="upgrade_failed", thing=station, station_id=station, detail=told),)
         case "station.security_profile":
             return (Over(frozenset({"upgrade_failed"}), station),)
+        case "firmware.stopped":
+            return (Begun(kind="campaign_stopped", thing=fact.subject, detail=told),)
         case "station.firmware":
             return _firmware(station, fact)
     return ()

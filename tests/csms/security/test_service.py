@@ -1,5 +1,6 @@
 """The parts together."""
 
+from collections.abc import Callable
 from pathlib import Path
 
 from csms.clock import ManualClock
@@ -13,6 +14,10 @@ from tests.csms.security.conftest import Talkative
 PORTS = {Way.PLAIN: 9210, Way.TLS: 9211, Way.MUTUAL: 9212}
 
 
+def opened(*ways: Way) -> Callable[[], dict[Way, int]]:
+    return lambda: {way: PORTS[way] for way in (Way.PLAIN, *ways)}
+
+
 def test_only_the_doors_that_are_set_have_addresses(
     yard: Database,
     clock: ManualClock,
@@ -22,6 +27,7 @@ def test_only_the_doors_that_are_set_have_addresses(
     tmp_path: Path,
 ) -> None:
     def made(tls: int | None, mutual: int | None) -> StationSecurity:
+        wanted = [way for way, port in ((Way.TLS, tls), (Way.MUTUAL, mutual)) if port is not None]
         settings = SecuritySettings(
             folder=tmp_path,
             names=("yard.weavers.example",),
@@ -29,7 +35,7 @@ def test_only_the_doors_that_are_set_have_addresses(
             tls_port=tls,
             mutual_port=mutual,
         )
-        return StationSecurity(yard, clock, settings, stations, commands, tasks, PORTS.__getitem__)
+        return StationSecurity(yard, clock, settings, stations, commands, tasks, opened(*wanted))
 
     assert made(None, None).addresses() == {Profile.KEY: "ws://yard.weavers.example:9210/ocpp/"}
     both = made(0, 0)
