@@ -93,3 +93,7 @@ def test_numbers_and_ids() -> None:
     assert number_of("WY", 7) == "WY-00007"
     assert statement_id("yard", "WY-00007") == statement_id("yard", "WY-00007")
     assert statement_id("yard", "WY-00007") != statement_id("mill", "WY-00007")
+
+
+def test_every_second_one_is_the_same_as_among_all(inputs: RunInputs) -> None:
+    assert draft(inputs, every=2).bodies == draft(inputs).bodies[::2]
