@@ -42,12 +42,14 @@ class Room:
         return other
 
     def most_for(self, bay: Bay) -> float:
-        """The highest current in A that `bay` may be offered; less than it counts with when there is none."""
+        """The highest current in A that `bay` may be offered; less than it counts with, down to 0, when there
+        is no room."""
         counted = self._counted[bay.evse]
-        return min(
+        levels = (
             level_at(self._usage[row] - counted * value, value, self._heads[row])
             for row, value in self._path(bay)
         )
+        return max(0.0, min(levels))  # a line of a delta that is over already has no level at all: -inf
 
     def take(self, bay: Bay, current_a: float) -> None:
         """From now on `bay` counts with at least `current_a`."""

@@ -3,8 +3,9 @@ from typing import Any
 
 import pytest
 
-from csms.power.installation import LINES, Line
+from csms.power.installation import LINES, Circuit, Evse, Installation, Line, System, Wiring
 from csms.power.steering.room import Room
+from csms.power.steering.state import new_site
 from csms.power.steering.timing import USUAL
 
 Make = Callable[..., Any]
@@ -63,4 +64,14 @@ def test_overfull_names_the_line(yard: Make) -> None:
 
 def test_less_than_it_counts_with_when_there_is_no_room(yard: Make) -> None:
     site = two(yard)
-    assert room(site, {"main": dict.fromkeys(LINES, 40.0)}).most_for(site.bay(0)) < 0
+    assert room(site, {"main": dict.fromkeys(LINES, 20.0)}).most_for(site.bay(0)) == pytest.approx(12.0)
+    assert room(site, {"main": dict.fromkeys(LINES, 40.0)}).most_for(site.bay(0)) == 0.0
+
+
+def test_there_is_none_where_a_delta_is_over_already() -> None:
+    """Such a line has no level at which it is just full; an infinity would stop the steering."""
+    wiring = Wiring(evse=Evse("bay", 1), circuit="main")
+    main = Circuit(id="main", limit_a=dict.fromkeys(LINES, 32.0))
+    state = new_site(Installation(system=System.IT_230, circuits=(main,), wirings=(wiring,)))
+    over = Room(state.network, state.bays.values(), {"main": dict.fromkeys(LINES, 40.0)}, 0.0, 0.0)
+    assert over.most_for(state.bays[wiring.evse]) == 0.0
