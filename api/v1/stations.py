@@ -143,6 +143,8 @@ class FrameOut(Output):
     at: Instant
     reason: str
     frame: str
+    replayed_at: Instant | None
+    outcome: str | None = Field(description="What came of reading it once more")
 
 
 @router.get("", response_model=PageOut[StationOut])
@@ -236,7 +238,15 @@ async def quarantine(
         station_id, after=quarantine_cursors.read(after), limit=limit
     )
     shown = tuple(
-        FrameOut(id=each.id, at=each.at, reason=each.reason, frame=_text(each.frame)) for each in page.items
+        FrameOut(
+            id=each.id,
+            at=each.at,
+            reason=each.reason,
+            frame=_text(each.frame),
+            replayed_at=each.replayed_at,
+            outcome=each.outcome,
+        )
+        for each in page.items
     )
     return quarantine_cursors.write(Page(shown, page.next))
 

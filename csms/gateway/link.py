@@ -2,7 +2,8 @@
 
 Calls of the station are handled one after the other, in order, by a worker beside the reader, so
 that the reader can take the answers to our own commands meanwhile. When too many wait, the
-reader stops, and the station with it. A call is answered when its owner has committed.
+reader stops, and the station with it; so it does for one that talks faster than its bucket
+allows. A call is answered when its owner has committed.
 
 Nothing that is read ends the link, but for a stream of garbage. What could not be read is kept
 in the quarantine. What was handed to the worker is carried out even when the socket is gone.
@@ -21,11 +22,13 @@ from csms.clock import Clock
 from csms.errors import StationError
 from csms.gateway.admission import may_say
 from csms.gateway.asking import Asking
+from csms.gateway.bucket import Bucket
 from csms.gateway.outlet import Outlet
-from csms.gateway.ports import Journal, Owners, Quarantine, Socket, Stations
+from csms.gateway.ports import NO_QUIRKS, Journal, Owners, Quarantine, Quirks, Socket, Stations
 from csms.ocpp.adapter import Adapter, Unreadable
 from csms.ocpp.faults import Fault
 from csms.ocpp.frames import Limits
+from csms.ocpp.quirks import put_right
 from csms.ocpp.rpc import Rpc
 from csms.ocpp.rpc_items import InboundCall, InboundSend, Unusable
 from csms.stations.commands import Command, CommandResult, Trigger, TriggerKind
@@ -54,12 +57,17 @@ CLOSE_DEAF = 4002
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LinkSettings:
-    """`settle_s`: how long after connecting or booting a station is left alone before it is asked."""
+    """`settle_s`: how long after connecting or booting a station is left alone before it is asked.
+
+    `messages_per_s`, `burst`: how fast a station may talk in the long run, and at once.
+    """
 
     call_timeout_s: float = 30.0
     ttl_s: float = 60.0
     garbage_limit: int = 20
     settle_s: float = 3.0
+    messages_per_s: float = 50.0
+    burst: int = 1000
     limits: Limits = field(default_factory=Limits)
 
 
@@ -73,6 +81,7 @@ class LinkPorts:
     quarantine: Quarantine
     clock: Clock
     new_id: Callable[[], str]
+    quirks: Quirks = NO_QUIRKS
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +103,10 @@ class Link:
         socket: Socket,
         ports: LinkPorts,
         settings: LinkSettings,
+        address: str = "",
     ) -> None:
         self.station_id = station_id
+        self.address = address
         self.epoch = epoch
         self.registration = registration
         self.version = adapter.version
@@ -116,6 +127,7 @@ class Link:
         self._worker: asyncio.Task[None] | None = None
         self._greeting: asyncio.Task[None] | None = None
         self._garbage = 0.0
+        self._bucket = Bucket(settings.messages_per_s, settings.burst, ports.clock.monotonic())
         self._closed = False
 
     async def pump(self) -> None:
@@ -125,6 +137,8 @@ class Link:
         try:
             while True:
                 await self._receive(await self._socket.recv())
+                if wait_s := self._bucket.take(self._clock.monotonic()):
+                    await self._clock.sleep(wait_s)
         except ConnectionClosed as ended:
             close = ended.rcvd or ended.sent
             told = f"closed with {close.code} {close.reason}".strip() if close else "the connection broke"
@@ -235,15 +249,20 @@ class Link:
         call = said.call
         wrong = call.violations if isinstance(call, InboundCall) else ()
         try:
-            question = self._adapter.inbound(call.action, call.payload, said.at, call.deviations)
+            payload, deviations = call.payload, call.deviations
+            if (quirk := await self._ports.quirks.of(self.station_id)) is not None:
+                payload, mended = put_right(payload, quirk)
+                deviations = (*deviations, *mended)
+            question = self._adapter.inbound(call.action, payload, said.at, deviations)
             if wrong:
                 await self._keep(said.raw, f"{call.action}: {wrong[0]}", said.at)
             answer = await self._ports.owners.ask(self.station_id, question, said.at)
-            payload = self._adapter.answer(question, answer, self._clock.now())
+            result = self._adapter.answer(question, answer, self._clock.now())
             if isinstance(answer, BootAnswer):
                 self.registration = answer.registration
+                self._ports.quirks.forget(self.station_id)
                 self._greet()
-            self._answer(said, payload)
+            self._answer(said, result)
         except Unreadable as error:
             await self._keep(said.raw, f"{call.action}: {error}", said.at)
             if call.action in ANSWERED_EMPTY:

@@ -6,6 +6,7 @@ from typing import Any, Protocol
 from csms.stations.commands import Command, CommandResult
 from csms.stations.credentials import StoredKey
 from csms.stations.model import Registration
+from csms.stations.quirks.quirk import Quirk
 from csms.stations.security.profile import Profile, Standing
 
 
@@ -58,6 +59,41 @@ class Stations(Protocol):
     async def seen(self, station_id: str, now: datetime) -> None: ...
 
     async def questions_after_connect(self, station_id: str) -> tuple[Command, ...]: ...
+
+    async def duplicate(self, station_id: str, addresses: tuple[str, ...], now: datetime) -> None:
+        """Sockets from these addresses take its identity from each other."""
+        ...
+
+
+class Quirks(Protocol):
+    """What models get wrong (`csms.stations.quirks`)."""
+
+    async def of(self, station_id: str) -> Quirk | None:
+        """What is to be put right in what the station says."""
+        ...
+
+    def forget(self, station_id: str) -> None:
+        """It has booted: it may be another model, or another firmware."""
+        ...
+
+    async def assumes_16(self, station_id: str) -> bool:
+        """Whether it speaks OCPP 1.6 when it names no version."""
+        ...
+
+
+class _NoQuirks:
+    async def of(self, station_id: str) -> Quirk | None:
+        return None
+
+    def forget(self, station_id: str) -> None:
+        return None
+
+    async def assumes_16(self, station_id: str) -> bool:
+        return False
+
+
+NO_QUIRKS = _NoQuirks()
+"""Everything is as the standard says."""
 
 
 class Owners(Protocol):

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from csms.errors import StationOffline
 from csms.gateway.link import CLOSE_POLICY, CLOSE_TAKEN_OVER, Link
 from csms.gateway.ports import Journal
+from csms.gateway.takeovers import Takeovers
 from csms.stations.commands import Command, CommandResult
 from csms.stations.model import Registration
 
@@ -25,6 +26,7 @@ class Registry:
     def __init__(self, journal: Journal) -> None:
         self.takeovers = 0
         self._journal = journal
+        self._takeovers = Takeovers()
         self._links: dict[str, Link] = {}
         self._followers: list[Follower] = []
 
@@ -47,16 +49,22 @@ class Registry:
         """The station's newest link."""
         return self._links.get(station_id)
 
-    def add(self, link: Link) -> None:
-        """Enter a link that has been let in; of two, the one with the lower epoch is closed."""
+    def add(self, link: Link, now_s: float = 0.0) -> tuple[str, ...]:
+        """Enter a link that has been let in; of two, the one with the lower epoch is closed.
+
+        Gives the addresses that take the identity from each other, when they do so too often.
+        """
+        using: tuple[str, ...] = ()
         older = self._links.get(link.station_id)
         if older is not None:
             self.takeovers += 1
+            using = self._takeovers.note(link.station_id, older.address, link.address, now_s)
             if older.epoch > link.epoch:
                 older, link = link, older
             older.hang_up(CLOSE_TAKEN_OVER, "a newer connection of this station")
             log.warning("%s has connected again: epoch %d after %d", link.station_id, link.epoch, older.epoch)
         self._links[link.station_id] = link
+        return using
 
     def remove(self, link: Link) -> None:
         """Take out a link that has ended, unless a newer one has its place."""

@@ -18,6 +18,9 @@ from csms.stations.events import (
 from csms.stations.joining_service import join
 from csms.stations.model import Registration, VariableValue
 from csms.stations.presence import (
+    LOOP_S,
+    MOST_DOUBLINGS,
+    NORMAL_BOOTS,
     StatusOutcome,
     boot_interval,
     clean_boot,
@@ -35,6 +38,7 @@ from csms.stations.reports import OpenReports
 from csms.stations.sockets.service import SocketsService
 from csms.store.database import Connection, Database
 
+MOST_BOOTS = NORMAL_BOOTS + MOST_DOUBLINGS
 MOST_ALERTS = 50
 """So many alarms of one message become facts; a station that has more has one trouble."""
 
@@ -57,6 +61,7 @@ class StationsHandlers:
         self._sockets = sockets
         self._settings = settings
         self._draw = draw
+        self._boots: dict[str, list[float]] = {}
         self._variables: OpenReports[VariableValue] = OpenReports()
         self._profiles: OpenReports[dict[str, Any]] = OpenReports()
 
@@ -110,8 +115,18 @@ class StationsHandlers:
             return registration
 
         registration = await self._database.writer.run(work)
-        interval_s = boot_interval(registration, heartbeat_s=self._settings.heartbeat_s, draw=self._draw())
+        recent = self._count_boot(station_id, now)
+        interval_s = boot_interval(
+            registration, heartbeat_s=self._settings.heartbeat_s, draw=self._draw(), recent=recent
+        )
         return BootAnswer(registration, interval_s, now)
+
+    def _count_boot(self, station_id: str, now: datetime) -> int:
+        """How many boots of the station there were lately, with this one."""
+        since = now.timestamp() - LOOP_S
+        boots = [at for at in self._boots.get(station_id, ()) if at > since][-MOST_BOOTS:]
+        self._boots[station_id] = [*boots, now.timestamp()]
+        return len(self._boots[station_id])
 
     async def _place(self, connection: Connection, serial: str) -> Station | None:
         return place_of(serial, await repository.awaiting(connection, serial))

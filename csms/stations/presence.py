@@ -20,6 +20,13 @@ PENDING_INTERVAL_S = 300
 """How long a station that waits for its place waits before it boots again."""
 REJECTED_INTERVAL_S = 3600
 """How long a station that we do not want waits before it boots again."""
+LOOP_S = 600.0
+"""Boots within this time are counted together."""
+NORMAL_BOOTS = 5
+"""So many of them are normal: an installer at work, an outage of the supply. More are a loop."""
+MOST_DOUBLINGS = 10
+LOOP_INTERVAL_S = 3600
+"""The longest interval that a loop of boots is told."""
 SPREAD = 0.1
 """Share by which intervals are drawn apart, so that stations that came together do not stay so."""
 SEEN_EVERY = timedelta(seconds=60)
@@ -47,8 +54,17 @@ def spread(interval_s: float, draw: float) -> int:
     return max(1, round(interval_s * (1 - SPREAD + 2 * SPREAD * draw)))
 
 
-def boot_interval(registration: Registration, *, heartbeat_s: int, draw: float) -> int:
-    """Seconds for the answer to a boot: heartbeat when accepted, else the wait before the next boot."""
+def boot_interval(registration: Registration, *, heartbeat_s: int, draw: float, recent: int = 0) -> int:
+    """Seconds for the answer to a boot: heartbeat when accepted, else the wait before the next boot.
+
+    `recent`: how many boots there were lately, this one included. Beyond what is normal each doubles it.
+    """
+    plain_s = _plain_interval(registration, heartbeat_s, draw)
+    doublings = min(max(0, recent - NORMAL_BOOTS), MOST_DOUBLINGS)
+    return plain_s if not doublings else max(plain_s, min(plain_s * 2**doublings, LOOP_INTERVAL_S))
+
+
+def _plain_interval(registration: Registration, heartbeat_s: int, draw: float) -> int:
     match registration:
         case Registration.ACCEPTED:
             return spread(heartbeat_s, draw)

@@ -41,3 +41,24 @@ class QuarantineService:
         """The latest first."""
         async with self._database.read() as connection:
             return await repository.list_frames(connection, station_id, after=after, limit=limit)
+
+    async def get(self, station_id: str, frame_id: int) -> QuarantinedFrame:
+        """Raises NotFound when the station has no such frame."""
+        async with self._database.read() as connection:
+            return await repository.get_frame(connection, station_id, frame_id)
+
+    async def replayed(self, frame_id: int, outcome: str, at: datetime) -> None:
+        """Keep what came of reading the frame once more; `outcome` is cut at 255 characters."""
+
+        async def work(connection: Connection) -> None:
+            await repository.set_outcome(connection, frame_id, clean(outcome), at)
+
+        await self._database.writer.run(work)
+
+    async def delete(self, station_id: str, frame_id: int) -> None:
+        """Raises NotFound when the station has no such frame."""
+
+        async def work(connection: Connection) -> None:
+            await repository.delete_frame(connection, station_id, frame_id)
+
+        await self._database.writer.run(work)

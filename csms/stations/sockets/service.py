@@ -159,6 +159,17 @@ class SocketsService:
             refuses_trigger=await self._journal.refuses_triggers(station_id),
         )
 
+    async def duplicate(self, station_id: str, addresses: tuple[str, ...], now: datetime) -> None:
+        """Two stations seem to use this identity, each from its own address."""
+
+        async def work(connection: Connection) -> None:
+            station = await repository.find_station(connection, station_id)
+            if station is not None:
+                told = list(addresses)
+                await repository.tell(connection, "station.duplicate_identity", station, now, addresses=told)
+
+        await self._database.writer.run(work)
+
     async def _keep_profile(
         self, connection: Connection, station: Station, profile: Profile, now: datetime
     ) -> None:

@@ -104,6 +104,9 @@ quarantine = Table(
     Column("at", Instant, nullable=False),
     Column("reason", String(255), nullable=False),
     Column("frame", LargeBinary, nullable=False),
+    # When somebody had it read once more, and what came of it.
+    Column("replayed_at", Instant, nullable=True),
+    Column("outcome", String(255), nullable=True),
     sqlite_autoincrement=True,
 )
 Index("ix_quarantine_station", quarantine.c.station_id, quarantine.c.at)

@@ -71,6 +71,7 @@ class Yard:
         self.signs_of_life = 0
         self.greetings: tuple[Command, ...] = ()
         self.broken = False
+        self.duplicates: list[tuple[str, tuple[str, ...]]] = []
 
     def add(
         self, station_id: str, registration: Registration = Registration.ACCEPTED, key: str | None = None
@@ -109,6 +110,9 @@ class Yard:
 
     async def questions_after_connect(self, station_id: str) -> tuple[Command, ...]:
         return self.greetings
+
+    async def duplicate(self, station_id: str, addresses: tuple[str, ...], now: datetime) -> None:
+        self.duplicates.append((station_id, addresses))
 
 
 class Diary:
