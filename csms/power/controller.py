@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import Protocol
 
 from csms.clock import Clock
-from csms.errors import InvalidInput, OurFault, StationOffline, StationSilent
+from csms.errors import InvalidInput, StationOffline, StationSilent
 from csms.power.caps import Signals
 from csms.power.installation import Evse, Installation, Line
 from csms.power.steering.base_load import BuildingMeter, BuildingReading
@@ -278,7 +278,7 @@ class SiteController:
         now_s = self.now_s
         try:
             decided = step(self._state, now_s)
-        except OurFault:
+        except Exception:  # a fault of ours, of whatever kind, must not end the steering
             # Nothing is sent: what was offered lapses, and the stations fall back.
             log.exception("site %s cannot be shared", self.site_id)
             return now_s + AT_MOST_EVERY_S

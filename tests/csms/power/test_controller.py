@@ -331,11 +331,14 @@ async def test_a_reading_of_a_meter_that_is_not_there_is_refused() -> None:
         World().controller.building_measured("main", {Line.L1: 5.0})
 
 
+@pytest.mark.parametrize(
+    "fault", [OurFault("the certificate does not hold"), OverflowError("cannot convert float infinity")]
+)
 async def test_a_fault_of_the_decision_sends_nothing_and_is_tried_again(
-    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture, fault: Exception
 ) -> None:
     def unfair(*args: object, **more: object) -> list[Demand]:
-        raise OurFault("the certificate does not hold")
+        raise fault
 
     async with running(World()) as world:
         await connected(world)
