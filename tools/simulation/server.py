@@ -131,10 +131,15 @@ class Server:
             await close(dead)
 
     async def look(self) -> float:
-        """Let it decide. Returns when it wants to look again."""
+        """Let it decide. Returns when it wants to look again. RuntimeError: it failed; the product would
+        survive that and log it."""
         assert self.controller is not None
         self.looks += 1
-        return await self.controller.look()
+        wake_s = await self.controller.look()
+        settled_s = self.controller.state.settled_s
+        if settled_s is None or abs(settled_s - self._clock.now_s) > 1e-3:
+            raise RuntimeError("the decision failed; the log says why")
+        return wake_s
 
     # What the controller needs (`controller.Stations`)
 
