@@ -95,6 +95,9 @@ class Node:
         await self.start()
         announce(f"pages and REST: {self.http_url}")
         announce(f"chargers:       {self.ocpp_url}{{identity}}")
+        for profile, address in sorted(self.central.security.addresses().items()):
+            if address.startswith("wss:"):
+                announce(f"  profile {profile:d}:    {address}{{identity}}")
         try:
             await stop.wait()
         finally:

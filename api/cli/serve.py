@@ -11,6 +11,7 @@ import typer
 from api.cli.failure import fail
 from api.cli.options import Config, DatabaseUrl, DataDir, settings_or_fail
 from api.node import Node
+from csms.errors import InvalidInput
 
 
 def serve(
@@ -19,6 +20,10 @@ def serve(
     database_url: DatabaseUrl = None,
     host: Annotated[str | None, typer.Option(help="Address to listen on")] = None,
     ocpp_port: Annotated[int | None, typer.Option(help="Port for the chargers (9210)")] = None,
+    ocpp_tls_port: Annotated[int | None, typer.Option(help="Port for chargers with a key over TLS")] = None,
+    ocpp_mutual_tls_port: Annotated[
+        int | None, typer.Option(help="Port for chargers with a certificate")
+    ] = None,
     http_port: Annotated[int | None, typer.Option(help="Port for REST and the pages (8080)")] = None,
 ) -> None:
     """Serve the chargers (OCPP), REST and the pages until stopped."""
@@ -28,17 +33,24 @@ def serve(
         database_url=database_url,
         host=host,
         ocpp_port=ocpp_port,
+        ocpp_tls_port=ocpp_tls_port,
+        ocpp_mutual_tls_port=ocpp_mutual_tls_port,
         http_port=http_port,
     )
     logging.basicConfig(
         level=settings.log_level.upper(), format="%(asctime)s %(levelname)s %(name)s: %(message)s"
     )
     logging.getLogger("alembic").setLevel(logging.WARNING)
-    node = Node(settings)
+    try:
+        node = Node(settings)
+    except InvalidInput as error:
+        fail(f"cannot start: {error}")
     settle()
     with asyncio.Runner(loop_factory=loop_factory()) as runner:
         try:
             runner.run(node.run_until_stopped(announce=typer.echo))
+        except InvalidInput as error:
+            fail(f"cannot start: {error}")
         except OSError as error:
             fail(f"cannot listen: {error}; choose other ports with --http-port and --ocpp-port")
 

@@ -72,6 +72,7 @@ async def test_a_port_that_is_taken_is_one_line(tmp_path: Path, mine: str, other
         ((), {"PHASEYARD_ROTATION_S": "soon"}, "rotation_s"),
         ((), {"PHASEYARD_LOG_LEVEL": "NOISY"}, "log_level"),
         (("--config", "nowhere.toml"), {}, "--config: nowhere.toml is not a file"),
+        ((), {"PHASEYARD_SMTP_URL": "mail.weavers.example"}, "cannot start: smtp_url: give smtp://"),
     ],
 )
 async def test_a_wrong_setting_is_one_line_that_names_it(
@@ -80,6 +81,16 @@ async def test_a_wrong_setting_is_one_line_that_names_it(
     code, out, errors = await said(await serve(tmp_path, *words, **environment))
     assert (code, out, len(errors)) == (2, "", 1), errors
     assert named in errors[0]
+
+
+async def test_a_certificate_that_cannot_be_used_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "tls").mkdir()
+    (tmp_path / "tls" / "server-ec.pem").write_text("nonsense")
+    ports = ("--http-port", "0", "--ocpp-port", "0", "--ocpp-tls-port", "0")
+    code, _, errors = await said(await serve(tmp_path, *ports))
+    problems = [line for line in errors if " INFO " not in line]
+    assert (code, len(problems)) == (2, 1), errors
+    assert problems[0].startswith("cannot start: server-ec.pem: cannot be used with server-ec.key")
 
 
 def test_the_loop_is_the_fast_one_where_there_is_one() -> None:
