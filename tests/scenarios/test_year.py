@@ -26,6 +26,9 @@ from tools.weavers_yard import year
 from tools.weavers_yard.year import Charge
 from tools.weavers_yard.year_books import YearBooks
 
+pytestmark = pytest.mark.timeout(600)
+"""Half a minute of work, and other work may be on the machine."""
+
 SPOT = frozenset({LineKind.SESSIONS.value, LineKind.NEGATIVE_ENERGY.value})
 ON_TOP_PER_KWH = Decimal("0.049") + Decimal("0.0713")
 
