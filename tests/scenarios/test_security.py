@@ -70,7 +70,8 @@ async def security(rest: Rest, station: SecureStation, **wanted: Any) -> dict[st
         return await until(shown, f"{wanted}", 60)
     except AssertionError as error:
         now = await rest.get(f"/stations/{station.station_id}/security")
-        raise AssertionError(f"{error}: {now}, came by {station.came_by}, refused {station.refused}") from None
+        told = f"{now}, came by {station.came_by}, refused {station.refused}"
+        raise AssertionError(f"{error}: {told}") from None
 
 
 @VERSIONS
