@@ -71,12 +71,14 @@ async def told(tmp_path_factory: pytest.TempPathFactory, sqlite_template: Path) 
     """The whole year, month by month."""
     path = shutil.copyfile(sqlite_template, tmp_path_factory.mktemp("year") / "year.db")
     central, clock = await opened(f"sqlite+aiosqlite:///{path}")
-    found = Told(YearBooks(central, clock))
-    await found.books.found()
-    for month in range(1, 13):
-        await one_month(found, month)
-    yield found
-    await closed(central)
+    try:
+        found = Told(YearBooks(central, clock))
+        await found.books.found()
+        for month in range(1, 13):
+            await one_month(found, month)
+        yield found
+    finally:
+        await closed(central)
 
 
 async def one_month(found: Told, month: int) -> None:
