@@ -79,6 +79,9 @@ class MutualConnection(StationConnection):
     way = Way.MUTUAL
 
 
+DOOR_S = 60.0
+"""How long one may stand at the door: when all come back at once, hashing their keys takes a while."""
+
 CONNECTIONS = {Way.PLAIN: StationConnection, Way.TLS: TlsConnection, Way.MUTUAL: MutualConnection}
 
 
@@ -136,6 +139,7 @@ class Gateway:
             select_subprotocol=_select,
             compression="deflate",
             max_size=self._settings.max_frame_bytes,
+            open_timeout=DOOR_S,
             ping_interval=self._settings.ping_interval_s,
             ping_timeout=2 * self._settings.ping_interval_s,
             server_header=None,

@@ -5,7 +5,16 @@ import platform
 import sys
 
 from api.cli.serve import loop_factory
-from tools.bench import allocation, documents, load_step, meter_values, planning, reports, statements
+from tools.bench import (
+    allocation,
+    documents,
+    load_step,
+    meter_values,
+    planning,
+    reconnect,
+    reports,
+    statements,
+)
 
 BENCHMARKS = {
     "allocation": allocation.main,
@@ -13,6 +22,7 @@ BENCHMARKS = {
     "meter_values": meter_values.main,
     "load_step": load_step.main,
     "planning": planning.main,
+    "reconnect": reconnect.main,
     "reports": reports.main,
     "statements": statements.main,
 }

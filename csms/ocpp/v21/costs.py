@@ -22,6 +22,9 @@ from csms.stations.words.costs import (
     VatNumberAsked,
 )
 
+LONGEST_VAT_NUMBER = 20
+"""What the answer can repeat of a number that a station told in more characters (OCPP 2.1 schema)."""
+
 
 def read_cleared(command: ClearTariffs, said: Fields) -> CommandResult:
     """ACCEPTED only if each one was."""
@@ -38,7 +41,7 @@ def read_cleared(command: ClearTariffs, said: Fields) -> CommandResult:
 def write_vat(question: VatNumberAsked, answer: object, now: datetime) -> Payload:
     """VatNumberValidationResponse: repeats what was asked."""
     said: VatNumberAnswer = expect(answer, VatNumberAnswer)
-    wire = consent(said.accepted, said.reason) | {"vatNumber": question.vat_number}
+    wire = consent(said.accepted, said.reason) | {"vatNumber": question.vat_number[:LONGEST_VAT_NUMBER]}
     if question.evse is not None:
         wire["evseId"] = question.evse
     if said.company is not None:

@@ -212,3 +212,11 @@ def test_another_charger_than_planned_is_noticed_when_it_first_comes(
     station: Station, told: str, another: bool
 ) -> None:
     assert is_another(station, told) is another
+
+
+def test_a_loop_of_boots_doubles_the_interval_up_to_an_hour() -> None:
+    def told(recent: int, heartbeat_s: int = 300) -> int:
+        return boot_interval(Registration.ACCEPTED, heartbeat_s=heartbeat_s, draw=0.5, recent=recent)
+
+    assert [told(n) for n in (0, 1, 5, 6, 7, 8, 9, 50)] == [300, 300, 300, 600, 1200, 2400, 3600, 3600]
+    assert told(50, heartbeat_s=7200) == 7200, "never shorter than usual"
