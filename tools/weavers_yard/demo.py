@@ -66,9 +66,9 @@ class Demo:
         self.key = await central.keys.create("demo")
         self.client.base_url = httpx.URL(self.node.http_url)
         self.client.headers["Authorization"] = f"Bearer {self.key}"
-        await Loader(self.client, WEAVERS_YARD).load()
         zone = ZoneInfo(WEAVERS_YARD.time_zone)
         today = self.clock.now().astimezone(zone).date()
+        await Loader(self.client, WEAVERS_YARD).load(first_month=f"{today:%Y-%m}")
         drawn = await asyncio.to_thread(stays, today, DAYS, zone, cars=16, vans=6, seed=7)
         load = await asyncio.to_thread(common_parts, today, DAYS, zone)
         url = self.node.ocpp_url.rstrip("/")

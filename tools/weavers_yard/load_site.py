@@ -7,6 +7,14 @@ import httpx
 
 from tools.weavers_yard.site import Bay, Site
 
+ISSUER = {
+    "name": "Weavers' Yard housing association",
+    "address": ["Mill Lane 1", "Weirbrook"],
+    "country": "NL",
+    "payment_to": "the account named in your lease",
+}
+"""An invented association, not registered for VAT."""
+
 
 class Loader:
     """`client` has the server's address and a manager's key. Ids are made of the names."""
@@ -16,8 +24,11 @@ class Loader:
         self._site = site
         self.site_id = slug(site.name)
 
-    async def load(self) -> None:
-        """Everything of the site, then its activation. Raises RuntimeError with the server's words."""
+    async def load(self, first_month: str) -> None:
+        """Everything of the site, then its activation; it bills from `first_month` (YYYY-MM) on.
+
+        Raises RuntimeError with the server's words.
+        """
         site = self._site
         head = {"id": self.site_id, "name": site.name, "time_zone": site.time_zone}
         await self._post("/v1/sites", {**head, "currency": site.currency, "system": site.system})
@@ -39,6 +50,9 @@ class Loader:
         await self._people()
         for tariff in site.tariffs:
             await self._tariff(tariff)
+        await self._send(
+            "PUT", f"/v1/billing/sites/{self.site_id}", {"issuer": ISSUER, "first_month": first_month}
+        )
         await self._send("PATCH", f"/v1/sites/{self.site_id}", {"active": True})
 
     async def _station(self, bay: Bay) -> None:
