@@ -11,7 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from itertools import count
-from typing import Any
+from typing import Any, TypeVar
 
 import jsonschema  # type: ignore[import-untyped]
 from websockets.asyncio.client import ClientConnection, connect
@@ -25,6 +25,7 @@ from csms.ocpp.version import Version
 from tests.scenarios.rest import Json, Rest, until
 from tests.scenarios.site import SITE, make_station, password
 
+T = TypeVar("T")
 VERSIONS = {"1.6": Version.OCPP16, "2.0.1": Version.OCPP201, "2.1": Version.OCPP21}
 NOT_KNOWN: Json = {}
 """Stands for the answer NotImplemented."""
@@ -116,14 +117,16 @@ class Rude:
 
         return await self.heard(found, f"{action} number {nth}")
 
-    async def heard(self, found: Callable[[], Any], what: str) -> Any:
+    async def heard(self, found: Callable[[], T | None], what: str) -> T:
         """Wait for `found` to give something."""
         try:
             async with asyncio.timeout(60), self._news:
                 await self._news.wait_for(lambda: found() is not None)
         except TimeoutError:
             raise AssertionError(f"{self.station_id} has not heard {what}, but {self.frames}") from None
-        return found()
+        answer = found()
+        assert answer is not None
+        return answer
 
     async def ended(self) -> tuple[int | None, str | None]:
         assert self.socket is not None

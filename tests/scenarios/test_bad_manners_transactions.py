@@ -321,3 +321,17 @@ async def test_hours_of_unsent_samples_at_once_are_stored_and_alarm_nobody(yard:
     assert (session["energy_wh"], session["marks"]) == (18_000, {})
     assert len(await yard.rest.every(f"/sessions/{session['id']}/samples")) == len(posted) == 90
     assert await alarm_of(yard, rude.station_id) is None
+
+
+async def test_a_clock_an_hour_ahead_is_mended_by_arrival_and_lengths_stay(yard: Yard) -> None:
+    """As of a station that tells its summer time with a Z."""
+    rude = await yard.newcomer()
+    ahead = yard.clock.now() + timedelta(hours=1)
+    number = await rude.start(ahead)
+    yard.clock.advance(600)
+    await rude.stop(number, ahead + timedelta(minutes=10), BEGIN_WH + 900)
+    session = await rude.session()
+    begun, ended = (datetime.fromisoformat(session[name]) for name in ("started_at", "ended_at"))
+    assert begun == ahead - timedelta(hours=1)
+    assert ended - begun == timedelta(minutes=10)
+    assert (session["energy_wh"], "clock_off" in session["marks"]) == (900, True)
