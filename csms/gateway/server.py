@@ -10,12 +10,14 @@ There are up to three doors: plain, TLS, TLS with a certificate of the station; 
 which is `csms.stations.security.profile`. Who was wrong too often waits (429).
 """
 
+import asyncio
 import logging
 import math
 import ssl
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from http import HTTPStatus
+from typing import Any
 
 from websockets.asyncio.server import Server, ServerConnection, serve
 from websockets.http11 import Request, Response
@@ -48,7 +50,7 @@ class Door:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GatewaySettings:
-    """`port` 0: any free one. A station that answers no ping for two intervals is gone.
+    """`port` 0: any free one. A station that answers no ping and says nothing for two intervals is gone.
 
     `organization`: whose name certificates of stations must bear; "": anybody's.
     """
@@ -69,6 +71,25 @@ class StationConnection(ServerConnection):
     spelled: str | None = None
     way: Way = Way.PLAIN
     reached: Profile | None = None
+    messages = 0
+
+    async def recv(self, decode: bool | None = None) -> Any:
+        message = await super().recv(decode)
+        self.messages += 1
+        return message
+
+    async def keepalive(self) -> None:
+        """Ping at intervals. Gone is who neither answers nor says anything for two of them: some stations
+        answer no ping, and live."""
+        assert self.ping_interval is not None
+        silent = 0
+        while silent < SILENT_ROUNDS:
+            if not silent:
+                await asyncio.sleep(self.ping_interval)
+            before, pong = self.messages, asyncio.ensure_future(await self.ping())
+            await asyncio.wait([pong], timeout=self.ping_interval)
+            silent = 0 if pong.done() or self.messages != before else silent + 1
+        await self.close(CLOSE_FAILED, "no sign of life")
 
 
 class TlsConnection(StationConnection):
@@ -79,6 +100,8 @@ class MutualConnection(StationConnection):
     way = Way.MUTUAL
 
 
+SILENT_ROUNDS = 2
+"""Pings in a row without any sign of life after which a station is gone."""
 DOOR_S = 60.0
 """How long one may stand at the door: when all come back at once, hashing their keys takes a while."""
 
@@ -141,7 +164,6 @@ class Gateway:
             max_size=self._settings.max_frame_bytes,
             open_timeout=DOOR_S,
             ping_interval=self._settings.ping_interval_s,
-            ping_timeout=2 * self._settings.ping_interval_s,
             server_header=None,
         )
 

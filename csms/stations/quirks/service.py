@@ -23,21 +23,30 @@ class Quirks:
 
     def __init__(self, database: Database) -> None:
         self._database = database
+        self._all: tuple[Quirk, ...] | None = None
+        self._changes = 0
         self._known: dict[str, Quirk | None] = {}
         self._suspicions: dict[tuple[str, int | None], Suspicion] = {}
         self._proposed: set[str] = set()
 
     async def of(self, station_id: str) -> Quirk | None:
         """What is to be put right in what the station says."""
-        if station_id not in self._known:
-            async with self._database.read() as connection:
-                station = await stations.find_station(connection, station_id)
-                quirks = await repository.all_quirks(connection)
-            if station is None:
-                return None
-            told = station.vendor, station.model, station.firmware
-            self._known[station_id] = most_exact(quirks, *told)
-        return self._known[station_id]
+        changes = self._changes
+        quirks = self._all
+        if quirks is None:
+            quirks = await self.list()
+            if changes == self._changes:
+                self._all = quirks
+        if not quirks or station_id in self._known:
+            return self._known.get(station_id)
+        async with self._database.read() as connection:
+            station = await stations.find_station(connection, station_id)
+        if station is None:
+            return None
+        found = most_exact(quirks, station.vendor, station.model, station.firmware)
+        if changes == self._changes:
+            self._known[station_id] = found
+        return found
 
     async def list(self) -> tuple[Quirk, ...]:
         """All of them, the oldest first."""
@@ -60,7 +69,7 @@ class Quirks:
             return await repository.add_quirk(connection, kept)
 
         number = await self._database.writer.run(work)
-        self._known.clear()
+        self._forget_all()
         return replace(kept, id=number)
 
     async def drop(self, quirk_id: int) -> None:
@@ -70,7 +79,7 @@ class Quirks:
             await repository.drop_quirk(connection, quirk_id)
 
         await self._database.writer.run(work)
-        self._known.clear()
+        self._forget_all()
 
     async def assumes_16(self, station_id: str) -> bool:
         """Whether the station is taken to speak OCPP 1.6 when it names no version."""
@@ -86,8 +95,15 @@ class Quirks:
 
         await self._database.writer.run(work)
 
+    def _forget_all(self) -> None:
+        """Quirks have changed. What is being looked up just now must not be remembered."""
+        self._changes += 1
+        self._all = None
+        self._known.clear()
+
     def forget(self, station_id: str) -> None:
         """It has booted: another firmware may have another quirk."""
+        self._changes += 1
         self._known.pop(station_id, None)
 
     async def readings_told(

@@ -1,17 +1,19 @@
 """At the door, with real sockets."""
 
+import asyncio
 import socket as sockets
 
 import pytest
 from websockets.asyncio.client import connect
 from websockets.exceptions import ConnectionClosedError, InvalidStatus
+from websockets.frames import Frame, Opcode
 from websockets.typing import Subprotocol
 
 from csms.clock import ManualClock
 from csms.gateway.server import GatewaySettings
 from csms.ocpp.version import Version
 from csms.stations.model import Registration
-from tests.csms.gateway.stage import KEY, Stage, basic
+from tests.csms.gateway.stage import KEY, Charger, Stage, basic
 
 HEARTBEAT = {"currentTime": "2026-11-02T11:00:00.000Z"}
 
@@ -227,3 +229,36 @@ async def test_closing_says_going_away_and_what_had_come_is_carried_out(clock: M
         assert (await charger.closed())[0] == 1001
     assert len(stage.owners.meters) == 1
     assert len(stage.registry) == 0
+
+
+def without_pongs(charger: Charger) -> list[bytes]:
+    """The charger answers no ping any more; the pings that it has got."""
+    got: list[bytes] = []
+    send = charger.socket.protocol.send_frame
+
+    def send_frame(frame: Frame) -> None:
+        if frame.opcode is Opcode.PONG:
+            got.append(bytes(frame.data))
+        else:
+            send(frame)
+
+    charger.socket.protocol.send_frame = send_frame  # type: ignore[method-assign]
+    return got
+
+
+async def test_who_answers_no_ping_lives_while_it_talks_and_is_gone_when_it_is_silent(
+    clock: ManualClock,
+) -> None:
+    stage = Stage(clock, GatewaySettings(ping_interval_s=0.5))
+    stage.yard.add("bay-1")
+    await stage.gateway.open()
+    try:
+        async with stage.charger("bay-1") as charger:
+            pings = without_pongs(charger)
+            async with asyncio.timeout(60):
+                while len(pings) < 5:
+                    assert "currentTime" in await charger.call("Heartbeat", {})
+                    await asyncio.sleep(0.02)
+                assert await charger.closed() == (1011, "no sign of life")
+    finally:
+        await stage.gateway.close()
