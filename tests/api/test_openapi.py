@@ -102,6 +102,7 @@ async def everything(
     await central.power.start()
 
 
+@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
 @pytest.mark.timeout(600)
 async def test_made_up_requests_are_answered_as_described(
     app: FastAPI, address: str, manager: httpx.AsyncClient, everything: None

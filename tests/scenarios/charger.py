@@ -24,7 +24,10 @@ from websockets.typing import Subprotocol
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldProfile:
-    """A charging profile as a station was told it, in words that both versions share."""
+    """A charging profile as a station was told it, in words that all versions share.
+
+    `then`: after how many s which limit in A follows, and nothing after that; None: none does.
+    """
 
     evse: int
     purpose: str
@@ -32,6 +35,16 @@ class HeldProfile:
     limit_a: float
     valid_to: str | None
     transaction_id: str | None
+    then: tuple[int, float] | None = None
+
+
+def periods(schedule: dict[str, Any]) -> tuple[float, tuple[int, float] | None]:
+    """The limit of a schedule in A, and what follows it. It has one period or two, for all lines."""
+    assert schedule.get("charging_rate_unit") == "A"
+    first, *others = schedule["charging_schedule_period"]
+    assert first["start_period"] == 0
+    assert len(others) <= 1
+    return first["limit"], (others[0]["start_period"], float(others[0]["limit"])) if others else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

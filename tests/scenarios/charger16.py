@@ -8,7 +8,7 @@ from ocpp.routing import on as route
 from ocpp.v16 import ChargePoint, call, call_result
 from websockets.asyncio.client import ClientConnection
 
-from tests.scenarios.charger import Charger, Checked, HeldProfile, Values, stamp
+from tests.scenarios.charger import Charger, Checked, HeldProfile, Values, periods, stamp
 
 Handler = TypeVar("Handler", bound=Callable[..., Any])
 
@@ -22,15 +22,15 @@ class Package16(Checked, ChargePoint):  # type: ignore[misc]
     @on("SetChargingProfile")
     async def set_profile(self, connector_id: int, cs_charging_profiles: dict[str, Any]) -> Any:
         schedule = cs_charging_profiles["charging_schedule"]
-        (period,) = schedule["charging_schedule_period"]
-        assert schedule["charging_rate_unit"] == "A"
+        limit_a, then = periods(schedule)
         transaction_id = cs_charging_profiles.get("transaction_id")
         await self.took(
             HeldProfile(
                 evse=connector_id,
                 purpose=cs_charging_profiles["charging_profile_purpose"],
                 stack_level=cs_charging_profiles["stack_level"],
-                limit_a=period["limit"],
+                limit_a=limit_a,
+                then=then,
                 valid_to=cs_charging_profiles.get("valid_to"),
                 transaction_id=None if transaction_id is None else str(transaction_id),
             )

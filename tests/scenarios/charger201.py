@@ -9,7 +9,7 @@ from ocpp.routing import on as route
 from ocpp.v201 import ChargePoint, call, call_result
 from websockets.asyncio.client import ClientConnection
 
-from tests.scenarios.charger import Charger, Checked, HeldProfile, Values, stamp
+from tests.scenarios.charger import Charger, Checked, HeldProfile, Values, periods, stamp
 
 Handler = TypeVar("Handler", bound=Callable[..., Any])
 EVSE = {"id": 1, "connector_id": 1}
@@ -24,14 +24,14 @@ class Package201(Checked, ChargePoint):  # type: ignore[misc]
     @on("SetChargingProfile")
     async def set_profile(self, evse_id: int, charging_profile: dict[str, Any]) -> Any:
         (schedule,) = charging_profile["charging_schedule"]
-        (period,) = schedule["charging_schedule_period"]
-        assert schedule["charging_rate_unit"] == "A"
+        limit_a, then = periods(schedule)
         await self.took(
             HeldProfile(
                 evse=evse_id,
                 purpose=charging_profile["charging_profile_purpose"],
                 stack_level=charging_profile["stack_level"],
-                limit_a=period["limit"],
+                limit_a=limit_a,
+                then=then,
                 valid_to=charging_profile.get("valid_to"),
                 transaction_id=charging_profile.get("transaction_id"),
             )

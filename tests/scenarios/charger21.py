@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 from ocpp.v21 import ChargePoint, call, call_result
 from websockets.asyncio.client import ClientConnection
 
-from tests.scenarios.charger import Checked, HeldProfile
+from tests.scenarios.charger import Checked, HeldProfile, periods
 from tests.scenarios.charger201 import Charger201, on
 
 
@@ -13,14 +13,14 @@ class Package21(Checked, ChargePoint):  # type: ignore[misc]
     @on("SetChargingProfile")
     async def set_profile(self, evse_id: int, charging_profile: dict[str, Any]) -> Any:
         (schedule,) = charging_profile["charging_schedule"]
-        # The last one: what follows an offer when nobody can be heard comes after it.
-        period = schedule["charging_schedule_period"][0]
+        limit_a, then = periods(schedule)
         await self.took(
             HeldProfile(
                 evse=evse_id,
                 purpose=charging_profile["charging_profile_purpose"],
                 stack_level=charging_profile["stack_level"],
-                limit_a=period["limit"],
+                limit_a=limit_a,
+                then=then,
                 valid_to=charging_profile.get("valid_to"),
                 transaction_id=charging_profile.get("transaction_id"),
             )

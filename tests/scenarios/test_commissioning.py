@@ -99,8 +99,8 @@ async def test_two_sites_are_steered_apart(node: Node, rest: Rest) -> None:
     await settled(SITE, "corner-16", 24.0)
     await settled("annex", "annex-1", 20.0)
     # What happens at one is not felt at the other.
-    assert set(await offers(SITE) or ()) == {"corner-16", "corner-201"}
-    assert set(await offers("annex") or ()) == {"annex-1"}
+    assert set(await until(lambda: offers(SITE), "the corner's offers")) == {"corner-16", "corner-201"}
+    assert set(await until(lambda: offers("annex"), "the annex's offers")) == {"annex-1"}
     await rest.send("PATCH", "/circuits/annex-supply", {"limit_a": 10})
     await settled("annex", "annex-1", 10.0)
     await settled(SITE, "corner-16", 24.0)

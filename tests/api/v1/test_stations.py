@@ -146,6 +146,8 @@ async def test_frames_that_could_not_be_read_are_shown(
             "at": "2026-11-02T11:00:00Z",
             "reason": "is not JSON",
             "frame": '[2,"1","Boo',
+            "replayed_at": None,
+            "outcome": None,
         }
     ]
     assert (await manager.get("/v1/stations/nothing/quarantine")).status_code == 404
