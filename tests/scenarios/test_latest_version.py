@@ -25,10 +25,11 @@ async def test_a_charge_in_2_1(node: Node, rest: Rest) -> None:
     assert await charger.authorize(CARDS[STATION]) == "Accepted"
     transaction_id, verdict = await charger.start(CARDS[STATION], now - timedelta(minutes=30), START_WH)
     assert verdict == "Accepted"
-    await charger.meter(Values(at=now, register_wh=START_WH + 9_000, current_a=20.0))
     # 40 A, less 10 A for the building and 6 A for the other station, which may be drawing its fallback.
     offer = await charger.profile(purpose="TxProfile", transaction_id=transaction_id, limit_a=24.0)
     assert offer.evse == 1
+    # Only now: a car that draws before it is offered anything would count as one that ignores its limit.
+    await charger.meter(Values(at=now, register_wh=START_WH + 9_000, current_a=20.0))
 
     swap = {"command": "request_battery_swap", "token": {"text": "04B27D2F"}, "request_id": 12}
     assert (await rest.post(f"/stations/{STATION}/commands", swap))["status"] == "accepted"
