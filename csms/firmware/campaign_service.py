@@ -16,11 +16,11 @@ from csms.errors import Conflict, InvalidInput, PhaseyardError, StationError, St
 from csms.firmware import repository
 from csms.firmware.campaign import Campaign, CampaignEvent, CampaignState, check_campaign, follow
 from csms.firmware.image import Image
-from csms.firmware.log_service import Commands
 from csms.firmware.update import OVER, RUNNING, Update, UpdateState, booted, heard, too_silent
 from csms.firmware.waves import failed, in_hours, is_over, next_stations, too_many_failed
 from csms.ids import new_id
 from csms.sessions.service import SessionsService
+from csms.stations.asking import Commands
 from csms.stations.commands import SetAvailability
 from csms.stations.record import Station
 from csms.stations.service import StationsService

@@ -4,14 +4,13 @@ from collections.abc import AsyncIterable, Callable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import Protocol
 
 from csms.clock import Clock
 from csms.errors import NotFound, StationError
 from csms.firmware import repository
 from csms.firmware.file_service import Files, new_token
 from csms.firmware.repository import StationLog
-from csms.stations.commands import Command, CommandResult
+from csms.stations.asking import Commands
 from csms.stations.presence import clean
 from csms.stations.service import StationsService
 from csms.stations.words.firmware import GetLog, LogKind, LogState
@@ -23,12 +22,6 @@ FAILED = frozenset(
     {LogState.UPLOAD_FAILED, LogState.BAD_MESSAGE, LogState.NOT_SUPPORTED, LogState.PERMISSION_DENIED}
 )
 WAITS = ("asked", "uploading")
-
-
-class Commands(Protocol):
-    """Asks stations. Raises StationError."""
-
-    async def ask(self, station_id: str, command: Command, *, asked_by: str = "") -> CommandResult: ...
 
 
 class StationLogs:

@@ -9,8 +9,9 @@ from csms.cluster.relay import Relay
 from csms.firmware.campaign_service import Campaigns
 from csms.firmware.file_service import Files
 from csms.firmware.image_service import FirmwareImages
-from csms.firmware.log_service import Commands, StationLogs
+from csms.firmware.log_service import StationLogs
 from csms.sessions.service import SessionsService
+from csms.stations.asking import Commands
 from csms.stations.service import StationsService
 from csms.store.database import Database
 from csms.tasks import Tasks

@@ -10,8 +10,8 @@ import secrets
 from csms.clock import Clock
 from csms.errors import Conflict, StationOffline, StationSilent
 from csms.ids import new_secret
-from csms.security.ports import Commands
 from csms.security.variables import is_16, key_path
+from csms.stations.asking import Commands
 from csms.stations.commands import SetVariables
 from csms.stations.credentials import SALT_BYTES, store_key
 from csms.stations.model import VariableValue

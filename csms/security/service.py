@@ -7,11 +7,11 @@ from pathlib import Path
 from csms.clock import Clock
 from csms.cluster.relay import Relay
 from csms.security.key_service import StationKeys
-from csms.security.ports import Commands
 from csms.security.signer import LocalSigner, Signer
 from csms.security.signing_service import CertificateSigning
 from csms.security.tls_service import TlsFolder
 from csms.security.upgrade_service import SecurityUpgrades
+from csms.stations.asking import Commands
 from csms.stations.security.profile import Profile, Way
 from csms.stations.service import StationsService
 from csms.store.database import Database

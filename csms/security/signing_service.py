@@ -14,9 +14,9 @@ from csms.clock import Clock
 from csms.errors import InvalidInput, PhaseyardError
 from csms.security import repository
 from csms.security.certificate import facts, read_pem
-from csms.security.ports import Commands
 from csms.security.repository import StationCertificate
 from csms.security.signer import Signer
+from csms.stations.asking import Commands
 from csms.stations.commands import Trigger, TriggerKind
 from csms.stations.service import StationsService
 from csms.stations.words.security import (

@@ -12,10 +12,10 @@ from datetime import datetime
 
 from csms.clock import Clock
 from csms.errors import Conflict, PhaseyardError, StationError
-from csms.security.ports import Commands
 from csms.security.signing_service import CertificateSigning
 from csms.security.upgrade import UNDER_WAY, Means, Outcome, Step, check, first, follow
 from csms.security.variables import PRIORITY_PATH, is_16, new_priority, profile_path
+from csms.stations.asking import Commands
 from csms.stations.commands import (
     Command,
     CommandResult,

@@ -16,6 +16,7 @@ from csms.clock import Clock
 from csms.dispatch import Dispatcher
 from csms.errors import InvalidInput
 from csms.stations import repository
+from csms.stations.asking import Commands
 from csms.stations.commands import (
     ClearProfiles,
     Command,
@@ -40,12 +41,6 @@ REPORT_WITHIN_S = 30.0
 """So long the parts of a report of profiles may take."""
 LONGEST_S = 7 * 86_400
 FIRST_VERSION = "1.6"
-
-
-class Commands(Protocol):
-    """The way to stations (`csms.gateway.registry`)."""
-
-    async def ask(self, station_id: str, command: Command, *, asked_by: str = "") -> CommandResult: ...
 
 
 class Followed(Protocol):

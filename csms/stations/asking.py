@@ -1,4 +1,4 @@
-"""What the security of stations needs of the rest."""
+"""The way to stations for a feature that asks them something: `csms.gateway.registry` fits."""
 
 from typing import Protocol
 
