@@ -71,12 +71,12 @@ def write_token(token: TokenRef) -> Payload | Unsupported:
     return {"idToken": token.text, "type": KIND_WORDS[token.kind]}
 
 
-def write_verdict(answer: TokenAnswer) -> Payload:
+def write_verdict(answer: TokenAnswer, longest: int = LONGEST_TOKEN) -> Payload:
     """IdTokenInfo. A group too long for the field is left out: stations compare it by text only."""
     wire: Payload = {"status": VERDICTS[answer.verdict]}
     if answer.expires_at is not None:
         wire["cacheExpiryDateTime"] = write_time(answer.expires_at)
-    if answer.group and len(answer.group) <= LONGEST_TOKEN:
+    if answer.group and len(answer.group) <= longest:
         wire["groupIdToken"] = {"idToken": answer.group, "type": "Central"}
     return wire
 

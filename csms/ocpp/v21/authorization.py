@@ -5,9 +5,9 @@ from datetime import datetime
 
 from csms.ocpp.adapter import Unsupported
 from csms.ocpp.fields import Fields
-from csms.ocpp.times import write_time
 from csms.ocpp.translator import Asked, Heard, Ordered, Payload, Spelled, Writer, expect
-from csms.ocpp.v201.authorization import KIND_WORDS, KINDS, VERDICTS
+from csms.ocpp.v201 import authorization as v201
+from csms.ocpp.v201.authorization import KIND_WORDS, KINDS
 from csms.stations.commands import Command
 from csms.stations.events import Event
 from csms.stations.model import TokenAnswer, TokenKind, TokenRef
@@ -36,13 +36,8 @@ def write_token(token: TokenRef) -> Payload | Unsupported:
 
 
 def write_verdict(answer: TokenAnswer) -> Payload:
-    """IdTokenInfo."""
-    wire: Payload = {"status": VERDICTS[answer.verdict]}
-    if answer.expires_at is not None:
-        wire["cacheExpiryDateTime"] = write_time(answer.expires_at)
-    if answer.group and len(answer.group) <= LONGEST_TOKEN:
-        wire["groupIdToken"] = {"idToken": answer.group, "type": "Central"}
-    return wire
+    """IdTokenInfo, as in 2.0.1 but for longer groups."""
+    return v201.write_verdict(answer, LONGEST_TOKEN)
 
 
 def read_authorize(said: Fields, now: datetime) -> MayCharge:
