@@ -75,14 +75,16 @@ async def open_alarms(
     *,
     thing: str | None = None,
     station_id: str | None = None,
+    lock: bool = False,
 ) -> tuple[Alarm, ...]:
-    """Those of `kinds` that are not over, of a thing or of a whole station."""
+    """Those of `kinds` that are not over: of a thing, of a whole station, or all."""
     query = select(alarms).where(alarms.c.state.in_(_OPEN), alarms.c.kind.in_(sorted(kinds)))
     if thing is not None:
         query = query.where(alarms.c.thing == thing)
     if station_id is not None:
         query = query.where(alarms.c.station_id == station_id)
-    rows = await connection.execute(query.order_by(alarms.c.id).with_for_update())
+    query = query.order_by(alarms.c.id)
+    rows = await connection.execute(query.with_for_update() if lock else query)
     return tuple(_alarm(row) for row in rows)
 
 

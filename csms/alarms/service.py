@@ -60,6 +60,8 @@ class AlarmsService:
         """Do what `signs` say. `fact`: their number in the outbox, 0 when they have none."""
         now = self._clock.now()
         signs = tuple(signs)
+        if not await self._matter(signs):
+            return
         addresses = await self._addresses(signs)
         async with self._database.write() as connection:
             for sign in signs:
@@ -93,6 +95,11 @@ class AlarmsService:
         async with self._database.read() as connection:
             return await repository.list_alarms(connection, wanted or AlarmFilter(), after=after, limit=limit)
 
+    async def open_things(self, kind: str) -> frozenset[str]:
+        """What has an alarm of that kind that is not over."""
+        async with self._database.read() as connection:
+            return frozenset(alarm.thing for alarm in await repository.open_alarms(connection, {kind}))
+
     async def acknowledge(self, alarm_id: int, *, by: str, note: str = "") -> Alarm:
         """Somebody sees to it: it goes no further up. Conflict when somebody does already, or it is over."""
         if len(note) > LONGEST_NOTE:
@@ -114,6 +121,19 @@ class AlarmsService:
             await self._keep(connection, ended, alarm.state, now)
         self._wake()
         return ended
+
+    async def _matter(self, signs: Sequence[Sign]) -> bool:
+        """Whether they can change anything. Nearly every status of every charger only says that nothing is
+        wrong: that is read, and the one writer is left alone."""
+        if not all(isinstance(sign, Over) for sign in signs):
+            return True
+        async with self._database.read() as connection:
+            for sign in signs:
+                if isinstance(sign, Over) and await repository.open_alarms(
+                    connection, sign.kinds, thing=sign.thing, station_id=sign.station_id
+                ):
+                    return True
+        return False
 
     async def _addresses(self, signs: Sequence[Sign]) -> tuple[str, ...]:
         for sign in signs:
@@ -143,7 +163,7 @@ class AlarmsService:
 
     async def _end(self, connection: Connection, sign: Over, now: datetime, fact: int) -> None:
         found = await repository.open_alarms(
-            connection, sign.kinds, thing=sign.thing, station_id=sign.station_id
+            connection, sign.kinds, thing=sign.thing, station_id=sign.station_id, lock=True
         )
         for alarm in found:
             # A station that was deleted takes its latched alarms with it as well.

@@ -15,6 +15,7 @@ from csms.store.database import Connection, Database
 from csms.store.paging import Page
 
 LOOK_EVERY = timedelta(minutes=10)
+OVERDUE = "self_test_overdue"
 AHEAD = timedelta(minutes=5)
 
 
@@ -84,16 +85,16 @@ class SelfTests:
         now = self._clock.now()
         async with self._database.read() as connection:
             latest = await repository.latest_of_all(connection)
+        told = await self._alarms.open_things(OVERDUE)
         for station_id, site_id, created_at, last in latest:
-            overdue = frozenset({"self_test_overdue"})
-            signs: tuple[Sign, ...] = (Over(overdue, station_id),)
             due = due_at(last, created_at)
+            if (now >= due) is (station_id in told):
+                continue  # as it was at the last look
+            sign: Sign = Over(frozenset({OVERDUE}), station_id)
             if now >= due:
-                told = {"last": last.at.isoformat() if last else "never", "due": due.isoformat()}
-                signs = (
-                    Begun(kind="self_test_overdue", thing=station_id, station_id=station_id, detail=told),
-                )
-            await self._alarms.apply(signs, site_id=site_id)
+                detail = {"last": last.at.isoformat() if last else "never", "due": due.isoformat()}
+                sign = Begun(kind=OVERDUE, thing=station_id, station_id=station_id, detail=detail)
+            await self._alarms.apply((sign,), site_id=site_id)
 
     async def watch(self) -> None:
         """Look now and then, for ever."""
@@ -124,6 +125,6 @@ class SelfTests:
 def _signs(test: SelfTest) -> tuple[Sign, ...]:
     station = test.station_id
     if test.passed:
-        return (Over(frozenset({"self_test_failed", "self_test_overdue"}), station),)
+        return (Over(frozenset({"self_test_failed", OVERDUE}), station),)
     told = {"at": test.at.isoformat(), "detail": test.detail, "by": test.source.value}
     return (Begun(kind="self_test_failed", thing=station, station_id=station, detail=told),)

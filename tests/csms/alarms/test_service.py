@@ -143,3 +143,14 @@ async def test_a_sign_without_a_site_finds_that_of_its_station(alarms: AlarmsSer
     await alarms.apply([Begun(kind="self_test_failed", thing=BAY_1, station_id=BAY_1)])
     (alarm,) = (await alarms.list(AlarmFilter(site_id=SITE))).items
     assert alarm.began_at - alarm.last_at == timedelta(0)
+
+
+async def test_that_nothing_is_wrong_is_no_work_for_the_writer(
+    alarms: AlarmsService, yard: Database, clock: ManualClock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def write() -> None:
+        raise AssertionError("nothing is to be written")
+
+    monkeypatch.setattr(yard, "write", write)
+    await alarms.hear(1, status(clock, "", "available"))
+    await alarms.hear(2, lost(clock, topic="station.connected"))
