@@ -238,7 +238,7 @@ async def confirm(request: Request, site: ThisSite, month: Chosen) -> Response:
     told = await _steps(central, close, found, (await _entries(central, close))["pools"])
     if stopped := told["stopped"]:
         names = ", ".join(step.title.lower() for step in stopped)
-        return back_to(close.address, problem=f"Not yet: {names}.")
+        return back_to(close.address, problem=f"Steps not done yet: {names}.")
     everything = (*found.credits, *found.anew, *found.statements)
     values = {
         "site": site,

@@ -66,7 +66,8 @@ async def test_a_step_that_is_blocked_leads_to_where_it_is_mended(desk: Desk) ->
     page = await desk.page()
     step = page.locator("#step-invoices")
     await expect(step).to_contain_text("Losses of 3.80 % are above the bound of 1 %")
-    await expect(page.locator("#issue")).to_contain_text("Not yet: invoices and main meter, proof.")
+    stopped = "Steps not done yet: invoices and main meter, proof."
+    await expect(page.locator("#issue")).to_contain_text(stopped)
     await step.get_by_role("link", name="Enter its registers").click()
     await expect(page.get_by_role("heading", name="Main meter of the chargers")).to_be_in_viewport()
     await expect(page.locator("details[open] summary")).to_contain_text("Main meter, chargers, losses")

@@ -56,10 +56,10 @@ async def test_what_stands_in_the_way_is_said_and_nothing_can_be_issued(
     await central.ledger.issuing.issue(SITE, MONTH)
     page = (await forewoman.get(PAGE)).text
     assert "<h1>December 2026</h1>" in page
-    assert 'Not yet: <a href="#step-over">the month is over</a>' in page
+    assert 'Steps not done yet: <a href="#step-over">the month is over</a>' in page
     assert "Go on to the issue" not in page
     refused = await forewoman.get(f"{PAGE}/confirm?month=2026-12")
-    assert "Not yet: the month is over." in refused.text
+    assert "Steps not done yet: the month is over." in refused.text
     refused = await forewoman.send(f"{PAGE}/issue", month="2026-12", shown="0" * 32)
     assert "Not done: something has come in since" in refused.text
     assert len((await central.ledger.issuing.runs(site_id=SITE)).items) == 1

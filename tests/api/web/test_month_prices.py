@@ -74,7 +74,7 @@ async def test_a_session_without_a_price_stops_the_close_until_it_has_one(
     page = (await forewoman.get(PAGE)).text
     assert "1 session without a price" in page
     assert 'href="#market">Send prices, or price again</a>' in page
-    assert 'Not yet: <a href="#step-prices">prices</a>' in page
+    assert 'Steps not done yet: <a href="#step-prices">prices</a>' in page
     refused = await forewoman.send(f"{PAGE}/prices/again", month=MONTH)
     assert "0 sessions priced; 1 session not, the first because: " in refused.text
     component = {"type": "ENERGY", "price": 2, "vat": 25, "step_size": 1}
